@@ -10,10 +10,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from plots.degree_days import Curve
+from plots.degree_days import FAR, NEG, Curve
 
-NEG = -(2**40)
-FAR = 2**40
+__all__ = [
+    "FAR", "NEG", "Arc", "Branch", "BranchState", "Cause", "Curve", "Dates", "DegreeDays", "Fixed", "Lag", "Moment", "Node",
+    "Problem", "Rain", "Relation", "Schedule", "Skip", "Why",
+]
 
 
 class Relation(StrEnum):
