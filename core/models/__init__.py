@@ -1,0 +1,47 @@
+"""The tables of `core`: who works, and what is on its way to them."""
+
+from core.models.access import Invitation, Token, TokenKind
+from core.models.base import HoldingRow, before, one_of
+from core.models.events import Event
+from core.models.holding import Graph, Holding, HoldingState, Units
+from core.models.notices import Notice, NoticeState
+from core.models.people import (
+    Certificate,
+    Crew,
+    CrewMember,
+    FreeException,
+    FreeTime,
+    Person,
+    Role,
+    Skill,
+    User,
+    Way,
+    WayKind,
+)
+
+__all__ = [
+    "Certificate",
+    "Crew",
+    "CrewMember",
+    "Event",
+    "FreeException",
+    "FreeTime",
+    "Graph",
+    "Holding",
+    "HoldingRow",
+    "HoldingState",
+    "Invitation",
+    "Notice",
+    "NoticeState",
+    "Person",
+    "Role",
+    "Skill",
+    "Token",
+    "TokenKind",
+    "Units",
+    "User",
+    "Way",
+    "WayKind",
+    "before",
+    "one_of",
+]

@@ -1,0 +1,216 @@
+"""Settings, all by environment. Nobody imports this module; other rooms are named here only by strings.
+
+READYGROUND_DATA folder of database, broker files and secrets (default .data) · _SECRET · _BASE_URL · _HOSTS ·
+_SMTP_URL · _MAIL_FROM · _CONTACT · _PUSH_KEY · _PRODUCTION; DATABASE_URL and REDIS_URL for the grown-up way to run.
+"""
+
+import os
+import secrets
+from pathlib import Path
+
+import environ
+from django.core.exceptions import ImproperlyConfigured
+
+KNOWN = {"DATA", "SECRET", "BASE_URL", "HOSTS", "SMTP_URL", "MAIL_FROM", "CONTACT", "PUSH_KEY", "PRODUCTION"}
+_unknown = sorted(k for k in os.environ if k.startswith("READYGROUND_") and k[len("READYGROUND_") :] not in KNOWN)
+if _unknown:
+    raise ImproperlyConfigured(
+        f"Unknown setting {', '.join(_unknown)}. Known: {', '.join('READYGROUND_' + k for k in sorted(KNOWN))}."
+    )
+
+env = environ.Env()
+ROOT = Path(__file__).resolve().parent.parent
+DATA = Path(env.str("READYGROUND_DATA", default=str(ROOT / ".data"))).resolve()
+DATA.mkdir(parents=True, exist_ok=True)
+FIXTURES = ROOT / "fixtures"
+
+PRODUCTION = env.bool("READYGROUND_PRODUCTION", default=False)
+DEBUG = False
+
+
+def _kept_secret() -> str:
+    """The secret of the data folder, made once; a lost race reads the winner's."""
+    path = DATA / "secret"
+    try:
+        with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as handle:
+            handle.write(secrets.token_urlsafe(48))
+    except FileExistsError:
+        pass
+    kept = path.read_text().strip()
+    return kept or secrets.token_urlsafe(48)
+
+
+SECRET_KEY = env.str("READYGROUND_SECRET", default="") or _kept_secret()
+BASE_URL = env.str("READYGROUND_BASE_URL", default="http://127.0.0.1:8000")
+ALLOWED_HOSTS = env.list("READYGROUND_HOSTS", default=["127.0.0.1", "localhost", "[::1]", "testserver"])
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "drf_standardized_errors",
+    "axes",
+    "csp",
+    "core",
+    "plots",
+    "jobs",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "core.urls"
+WSGI_APPLICATION = "core.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+
+_SQLITE = {
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": (
+        "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;PRAGMA recursive_triggers=ON;"
+        "PRAGMA journal_size_limit=67108864;"
+    ),
+}
+DATABASES = {"default": env.db_url("DATABASE_URL", default=f"sqlite:///{DATA / 'readyground.sqlite3'}")}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["OPTIONS"] = _SQLITE
+else:
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+    DATABASES["default"]["CONN_MAX_AGE"] = 60
+    DATABASES["default"].setdefault("OPTIONS", {})["options"] = (
+        "-c statement_timeout=60s -c lock_timeout=20s -c idle_in_transaction_session_timeout=60s"
+    )
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "core.User"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = 0.25
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_VERBOSE = False
+AXES_SENSITIVE_PARAMETERS = ["username", "ip_address"]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = "sign-in"
+
+TIME_ZONE = "UTC"
+USE_TZ = True
+LANGUAGE_CODE = "en-us"
+USE_I18N = False
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA / "static"
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = False
+DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
+
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+X_FRAME_OPTIONS = "DENY"
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+if PRODUCTION:
+    SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
+    SECURE_SSL_REDIRECT = True
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_HSTS_SECONDS = 31_536_000
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+    CSRF_TRUSTED_ORIGINS = [BASE_URL]
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'self'"],
+        "img-src": ["'self'", "data:"],
+        "object-src": ["'none'"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
+        "form-action": ["'self'"],
+    }
+}
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "core.api.authentication.TokenAuthentication",
+        "core.api.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["core.api.permissions.InHolding"],
+    "DEFAULT_RENDERER_CLASSES": ["core.api.rendering.OrjsonRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PAGINATION_CLASS": "core.api.paging.Pages",
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_SCHEMA_CLASS": "core.api.schema.Schema",
+    "EXCEPTION_HANDLER": "core.api.errors.handle",
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+    "UNAUTHENTICATED_USER": None,
+    "COERCE_DECIMAL_TO_STRING": False,
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Readyground",
+    "DESCRIPTION": "What can be done next, where, by whom, with what, in which hours; and what holds the rest.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["core.api.permissions.Anybody"],
+    "SERVE_AUTHENTICATION": [],
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "ENFORCE_NON_BLANK_FIELDS": True,
+    "SCHEMA_PATH_PREFIX": "/api/",
+}
+
+REDIS_URL = env.str("REDIS_URL", default="")
+MAIL_FROM = env.str("READYGROUND_MAIL_FROM", default="readyground@example.org")
+SMTP_URL = env.str("READYGROUND_SMTP_URL", default="")
+CONTACT = env.str("READYGROUND_CONTACT", default="")
+DEFAULT_FROM_EMAIL = MAIL_FROM
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    "loggers": {"readyground": {"level": "INFO"}, "django.request": {"level": "ERROR"}},
+}

@@ -1,0 +1,7 @@
+"""The room `plots`."""
+
+from django.apps import AppConfig
+
+
+class PlotsConfig(AppConfig):
+    name = "plots"

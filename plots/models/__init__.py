@@ -1,0 +1,42 @@
+"""The tables of `plots`: where and with what."""
+
+from plots.models.land import (
+    Consent,
+    Contract,
+    CrewProperty,
+    Plot,
+    PlotKind,
+    Property,
+    QuietKind,
+    QuietTime,
+    SoilTest,
+    Tenure,
+)
+from plots.models.stores import Crop, Lot, Machine, MachineState, Material, Source, StockMove
+from plots.models.weather import Day, DayKind, Hour, Normal, PropertySeries, Series
+
+__all__ = [
+    "Consent",
+    "Contract",
+    "CrewProperty",
+    "Crop",
+    "Day",
+    "DayKind",
+    "Hour",
+    "Lot",
+    "Machine",
+    "MachineState",
+    "Material",
+    "Normal",
+    "Plot",
+    "PlotKind",
+    "Property",
+    "PropertySeries",
+    "QuietKind",
+    "QuietTime",
+    "Series",
+    "SoilTest",
+    "Source",
+    "StockMove",
+    "Tenure",
+]

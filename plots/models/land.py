@@ -1,0 +1,283 @@
+"""Properties and plots, whose yes they need, and when nobody may enter."""
+
+import builtins
+
+from django.db import models
+from django.db.models import Q
+
+from core.models import Crew, HoldingRow, before, one_of
+
+
+class Tenure(models.TextChoices):
+    OWNED = "owned"
+    SHARED = "shared"
+    LEASED = "leased"
+    CONTRACT = "contract"
+
+
+class Property(HoldingRow):
+    """One piece of land with a place. `boundary` is a GeoJSON geometry (RFC 7946) or null."""
+
+    name = models.CharField(max_length=80)
+    latitude = models.FloatField()
+    longitude = models.FloatField()
+    boundary = models.JSONField(null=True, blank=True)
+    tenure = models.CharField(max_length=10, choices=Tenure.choices, default=Tenure.OWNED)
+    tenure_ends = models.DateField(null=True, blank=True)
+    held_with = models.CharField(max_length=120, blank=True, help_text="Partner, owner or office, as people call them.")
+    zone = models.CharField(max_length=64, blank=True, help_text="Found from the place if empty.")
+    access_notes = models.TextField(blank=True)
+    floods = models.BooleanField(default=False)
+    river_gauge = models.CharField(max_length=40, blank=True)
+
+    class Meta:
+        verbose_name_plural = "properties"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["holding", "name"],
+                name="property_name_once",
+                violation_error_message="A property of this name is in the holding already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(latitude__gte=-90, latitude__lte=90, longitude__gte=-180, longitude__lte=180),
+                name="property_place",
+                violation_error_message="Latitude lies between -90 and 90, longitude between -180 and 180.",
+            ),
+            one_of("tenure", Tenure, "property_tenure_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Consent(HoldingRow):
+    """Whose yes a field operation needs on a property (an empty operation means every one), and the yes, once given."""
+
+    property = models.ForeignKey(Property, on_delete=models.CASCADE, related_name="consents")
+    operation = models.CharField(max_length=30, blank=True)
+    whose = models.CharField(max_length=120)
+    given_on = models.DateField(null=True, blank=True)
+    valid_to = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["property", "operation", "whose"],
+                name="consent_once",
+                violation_error_message="This consent is listed already.",
+            ),
+            before(
+                "given_on",
+                "valid_to",
+                "consent_order",
+                "The consent ends before it is given.",
+                or_equal=True,
+                or_null=True,
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.whose} for {self.operation or 'everything'}"
+
+
+class PlotKind(models.TextChoices):
+    FOOD_PLOT = "food_plot", "food plot"
+    BURN_UNIT = "burn_unit", "burn unit"
+    FENCE_LINE = "fence_line", "fence line"
+    FEEDING_PLACE = "feeding_place", "feeding place"
+    TRAIL = "trail"
+    YARD = "yard"
+
+
+class Plot(HoldingRow):
+    """A part of a property worked as one. Acres come from its polygon (geodesic) or are typed; typed ones win."""
+
+    property = models.ForeignKey(Property, on_delete=models.CASCADE, related_name="plots")
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=14, choices=PlotKind.choices, default=PlotKind.FOOD_PLOT)
+    polygon = models.JSONField(null=True, blank=True)
+    latitude = models.FloatField(null=True, blank=True)
+    longitude = models.FloatField(null=True, blank=True)
+    acres_geodesic = models.FloatField(null=True, blank=True, editable=False)
+    perimeter_ft = models.FloatField(null=True, blank=True)
+    acres_typed = models.FloatField(null=True, blank=True)
+    texture = models.CharField(max_length=30, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["property", "name"],
+                name="plot_name_once",
+                violation_error_message="A plot of this name is on the property already.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(acres_typed__isnull=True) | Q(acres_typed__gt=0))
+                & (Q(acres_geodesic__isnull=True) | Q(acres_geodesic__gt=0))
+                & (Q(acres_typed__isnull=False) | Q(acres_geodesic__isnull=False)),
+                name="plot_acres_positive",
+                violation_error_message="Give acres above 0, or a polygon.",
+            ),
+            one_of("kind", PlotKind, "plot_kind_known"),
+        ]
+
+    @builtins.property
+    def acres(self) -> float:
+        return self.acres_typed or self.acres_geodesic or 0.0
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class QuietKind(models.TextChoices):
+    CLOSED = "closed"
+    ONLY = "only"
+    WAY = "way"
+    BAN = "ban"
+
+
+class QuietTime(HoldingRow):
+    """Days on which a property or one plot is not entered, or only in some hours, or only by one way.
+
+    closed: nobody enters, all day or between the two times · only: work is allowed between the two times only ·
+    way: entry is by `way` alone (shown, holds nothing) · ban: the manager's own closure.
+    """
+
+    property = models.ForeignKey(Property, on_delete=models.CASCADE, related_name="quiet_times")
+    plot = models.ForeignKey(Plot, on_delete=models.CASCADE, null=True, blank=True, related_name="+")
+    kind = models.CharField(max_length=8, choices=QuietKind.choices, default=QuietKind.CLOSED)
+    first_day = models.DateField()
+    last_day = models.DateField()
+    from_time = models.TimeField(null=True, blank=True)
+    to_time = models.TimeField(null=True, blank=True)
+    operation = models.CharField(max_length=30, blank=True, help_text="Empty: every field operation.")
+    way = models.CharField(max_length=120, blank=True)
+    reason = models.CharField(max_length=120)
+
+    class Meta:
+        constraints = [
+            before(
+                "first_day",
+                "last_day",
+                "quiet_days_order",
+                "The quiet days end before they start. Give a last day on or after the first.",
+                or_equal=True,
+            ),
+            before(
+                "from_time",
+                "to_time",
+                "quiet_hours_order",
+                "The hours end before they start. Give an end after the start.",
+                or_null=True,
+            ),
+            models.CheckConstraint(
+                condition=Q(from_time__isnull=True, to_time__isnull=True)
+                | Q(from_time__isnull=False, to_time__isnull=False),
+                name="quiet_hours_both",
+                violation_error_message="Give both hours or none.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="only") | Q(from_time__isnull=False),
+                name="quiet_only_hours",
+                violation_error_message="'Only' needs the two hours between which work is allowed.",
+            ),
+            one_of("kind", QuietKind, "quiet_kind_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reason} {self.first_day} to {self.last_day}"
+
+
+class Contract(HoldingRow):
+    """A conservation contract. Its closed season comes round every year, both days inclusive."""
+
+    property = models.ForeignKey(Property, on_delete=models.CASCADE, related_name="contracts")
+    plot = models.ForeignKey(Plot, on_delete=models.CASCADE, null=True, blank=True, related_name="+")
+    practice = models.CharField(max_length=80)
+    signed_on = models.DateField(null=True, blank=True)
+    first_day = models.DateField()
+    last_day = models.DateField()
+    closed_from = models.CharField(max_length=5, blank=True, help_text="Month and day, 04-15.")
+    closed_to = models.CharField(max_length=5, blank=True, help_text="Month and day, 08-01.")
+    closed_operations = models.JSONField(default=list, blank=True, help_text="Empty: burn, mow, spray, till.")
+    share = models.FloatField(null=True, blank=True)
+    cap_acres = models.FloatField(null=True, blank=True)
+    source = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            before(
+                "first_day",
+                "last_day",
+                "contract_order",
+                "The contract ends before it starts. Give a last day on or after the first.",
+                or_equal=True,
+            ),
+            models.CheckConstraint(
+                condition=(Q(closed_from="") & Q(closed_to=""))
+                | (Q(closed_from__regex=r"^[01]\d-[0-3]\d$") & Q(closed_to__regex=r"^[01]\d-[0-3]\d$")),
+                name="contract_closed_days",
+                violation_error_message=(
+                    "Give the closed season as month and day twice, like 04-15 and 08-01, or leave both empty."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=(Q(share__isnull=True) | Q(share__gt=0, share__lte=1))
+                & (Q(cap_acres__isnull=True) | Q(cap_acres__gt=0)),
+                name="contract_limits",
+                violation_error_message="The share lies above 0 and at most 1, the cap above 0 acres.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.practice} on {self.property}"
+
+
+class SoilTest(HoldingRow):
+    """A soil report of a plot, values as printed on it."""
+
+    plot = models.ForeignKey(Plot, on_delete=models.CASCADE, related_name="soil_tests")
+    on = models.DateField()
+    ph = models.FloatField(null=True, blank=True)
+    buffer_ph = models.FloatField(null=True, blank=True)
+    phosphorus_ppm = models.FloatField(null=True, blank=True)
+    potassium_ppm = models.FloatField(null=True, blank=True)
+    organic_pct = models.FloatField(null=True, blank=True)
+    laboratory = models.CharField(max_length=80, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["plot", "on"],
+                name="soil_test_once",
+                violation_error_message="A soil test of this day is stored already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(ph__isnull=True) | Q(ph__gte=3, ph__lte=10),
+                name="soil_test_ph",
+                violation_error_message="Soil pH lies between 3 and 10.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.plot} {self.on}"
+
+
+class CrewProperty(HoldingRow):
+    """A crew looks after these properties; a crew without any looks after all."""
+
+    crew = models.ForeignKey(Crew, on_delete=models.CASCADE, related_name="+")
+    property = models.ForeignKey(Property, on_delete=models.CASCADE, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["crew", "property"],
+                name="crew_property_once",
+                violation_error_message="The crew looks after this property already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.crew} at {self.property}"

@@ -1,0 +1,153 @@
+"""Machines, materials and their stock, crops, and where a figure comes from."""
+
+from django.db import models
+from django.db.models import Q
+
+from core.models import HoldingRow, one_of
+from plots.models.land import Property
+
+
+class Source(models.Model):
+    """Where a wait, a date or a figure comes from, and what it is worth."""
+
+    key = models.SlugField(max_length=60, primary_key=True)
+    title = models.CharField(max_length=240)
+    publisher = models.CharField(max_length=160, blank=True)
+    year = models.CharField(max_length=20, blank=True)
+    worth = models.CharField(max_length=20)
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class Crop(models.Model):
+    """A crop and the degree days it is counted by; editable reference data."""
+
+    key = models.SlugField(max_length=40, primary_key=True)
+    name = models.CharField(max_length=60)
+    degree_days = models.CharField(max_length=12, blank=True, help_text="'86/50' or a base such as '40'.")
+    facts = models.JSONField(default=dict, blank=True)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class MachineState(models.TextChoices):
+    WORKS = "works"
+    DOWN = "down"
+    ON_LOAN = "on_loan", "on loan"
+    HIRED = "hired"
+
+
+class Machine(HoldingRow):
+    """A machine, where it stands and whether it works."""
+
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=30)
+    width_ft = models.FloatField(null=True, blank=True)
+    speed_mph = models.FloatField(null=True, blank=True)
+    efficiency = models.FloatField(null=True, blank=True, help_text="Field efficiency, 0 to 1.")
+    at_property = models.ForeignKey(Property, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    state = models.CharField(max_length=8, choices=MachineState.choices, default=MachineState.WORKS)
+    until = models.DateField(null=True, blank=True, help_text="Down or on loan until this day; hired until this day.")
+    with_operator = models.BooleanField(default=False)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["holding", "name"],
+                name="machine_name_once",
+                violation_error_message="A machine of this name is listed already.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(width_ft__isnull=True) | Q(width_ft__gt=0, width_ft__lte=200))
+                & (Q(speed_mph__isnull=True) | Q(speed_mph__gt=0, speed_mph__lte=60))
+                & (Q(efficiency__isnull=True) | Q(efficiency__gt=0, efficiency__lte=1)),
+                name="machine_figures",
+                violation_error_message=(
+                    "Width lies above 0 and at most 200 ft, speed above 0 and at most 60 mph, "
+                    "efficiency above 0 and at most 1."
+                ),
+            ),
+            one_of("state", MachineState, "machine_state_known"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Material(HoldingRow):
+    """Something that is used up. `restricted` needs a certified applicator."""
+
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=30)
+    active = models.CharField(max_length=120, blank=True, help_text="Active ingredients, comma separated.")
+    analysis = models.CharField(max_length=60, blank=True)
+    unit = models.CharField(max_length=20)
+    pack_size = models.FloatField(null=True, blank=True)
+    lead_days = models.PositiveSmallIntegerField(default=0)
+    restricted = models.BooleanField(default=False)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["holding", "name"],
+                name="material_name_once",
+                violation_error_message="A material of this name is listed already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(pack_size__isnull=True) | Q(pack_size__gt=0),
+                name="material_pack",
+                violation_error_message="A pack holds more than 0.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Lot(HoldingRow):
+    """One delivery of a material, by the number on the bag."""
+
+    material = models.ForeignKey(Material, on_delete=models.CASCADE, related_name="lots")
+    number = models.CharField(max_length=60)
+    note = models.CharField(max_length=200, blank=True, help_text="Trait, treatment, germination, test date.")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["material", "number"],
+                name="lot_once",
+                violation_error_message="This lot is listed already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.material} lot {self.number}"
+
+
+class StockMove(HoldingRow):
+    """What came in (above 0) or was used (below 0); the stock is the sum, no balance is stored."""
+
+    material = models.ForeignKey(Material, on_delete=models.CASCADE, related_name="moves")
+    lot = models.ForeignKey(Lot, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    quantity = models.FloatField()
+    at = models.DateTimeField()
+    report_id = models.BigIntegerField(null=True, blank=True, help_text="The report that used it up.")
+    note = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(quantity=0),
+                name="stock_move_some",
+                violation_error_message="A movement is not 0.",
+            ),
+            models.UniqueConstraint(fields=["report_id", "material"], name="stock_move_report_once"),
+        ]
+        indexes = [models.Index(fields=["material", "at"], name="stock_move_time")]
+
+    def __str__(self) -> str:
+        return f"{self.quantity:+g} of {self.material_id}"
