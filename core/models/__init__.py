@@ -3,7 +3,7 @@
 from core.models.access import Invitation, Token, TokenKind
 from core.models.base import HoldingRow, before, one_of
 from core.models.events import Event
-from core.models.holding import Graph, Holding, HoldingState, Units
+from core.models.holding import Graph, Holding, HoldingState, Touched, Units
 from core.models.notices import Notice, NoticeState
 from core.models.people import (
     Certificate,
@@ -38,6 +38,7 @@ __all__ = [
     "Skill",
     "Token",
     "TokenKind",
+    "Touched",
     "Units",
     "User",
     "Way",

@@ -53,3 +53,17 @@ class Graph(models.Model):
 
     def __str__(self) -> str:
         return f"graph of {self.holding_id} at {self.facts_version}"
+
+
+class Touched(models.Model):
+    """A fact key that changed and that no walk has seen yet; `all` asks for the whole holding."""
+
+    holding = models.ForeignKey(Holding, on_delete=models.CASCADE, related_name="+")
+    facts_version = models.BigIntegerField()
+    key = models.CharField(max_length=60)
+
+    class Meta:
+        indexes = [models.Index(fields=["holding", "facts_version"], name="touched_version")]
+
+    def __str__(self) -> str:
+        return self.key

@@ -76,6 +76,9 @@ class Person(HoldingRow):
             one_of("role", Role, "person_role_known"),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {"people"}
+
     def __str__(self) -> str:
         return self.name
 
@@ -182,6 +185,9 @@ class Skill(HoldingRow):
             )
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {"people"}
+
     def __str__(self) -> str:
         return self.name
 
@@ -211,6 +217,9 @@ class Certificate(HoldingRow):
                 violation_error_message="This certificate is listed already.",
             ),
         ]
+
+    def fact_keys(self) -> set[str]:
+        return {"people"}
 
     def __str__(self) -> str:
         return f"{self.person}: {self.skill}"

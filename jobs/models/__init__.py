@@ -3,7 +3,6 @@
 from jobs.models.plan import (
     Branch,
     Job,
-    JobKey,
     LagUnit,
     LinkRelation,
     Need,
@@ -22,7 +21,6 @@ __all__ = [
     "AssignmentState",
     "Branch",
     "Job",
-    "JobKey",
     "JobState",
     "LagUnit",
     "LinkRelation",

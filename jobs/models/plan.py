@@ -60,6 +60,9 @@ class Season(HoldingRow):
             ),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {f"plot:{self.plot_id}"}
+
     def __str__(self) -> str:
         return f"{self.label} on {self.plot_id}"
 
@@ -109,6 +112,9 @@ class Branch(HoldingRow):
                 violation_error_message="A branch of this key is in the season already.",
             )
         ]
+
+    def fact_keys(self) -> set[str]:
+        return {f"season:{self.season_id}"}
 
     def __str__(self) -> str:
         return self.name or self.key
@@ -185,6 +191,9 @@ class Job(HoldingRow):
             models.Index(fields=["holding", "plot"], name="job_plot"),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {f"job:{self.pk}"}
+
     def __str__(self) -> str:
         return self.title
 
@@ -257,6 +266,9 @@ class Prerequisite(HoldingRow):
         ]
         indexes = [models.Index(fields=["holding"], name="prerequisite_holding")]
 
+    def fact_keys(self) -> set[str]:
+        return {f"job:{self.predecessor_id}", f"job:{self.successor_id}"}
+
     def __str__(self) -> str:
         return f"{self.predecessor_id} before {self.successor_id}"
 
@@ -294,19 +306,8 @@ class Need(HoldingRow):
             ),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {f"job:{self.job_id}"}
+
     def __str__(self) -> str:
         return f"{self.kind} {self.name}"
-
-
-class JobKey(models.Model):
-    """Which facts outside its own rows a job's holds read: `plot:7`, `machine:3` (an index for the walk)."""
-
-    pk = models.CompositePrimaryKey("key", "job_id")
-    key = models.CharField(max_length=40)
-    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="+")
-
-    class Meta:
-        indexes = [models.Index(fields=["job"], name="job_key_job")]
-
-    def __str__(self) -> str:
-        return f"{self.key} of {self.job_id}"

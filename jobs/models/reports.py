@@ -59,6 +59,9 @@ class Assignment(HoldingRow):
         ]
         indexes = [models.Index(fields=["holding", "day"], name="assignment_day")]
 
+    def fact_keys(self) -> set[str]:
+        return {f"job:{self.job_id}"}
+
     def __str__(self) -> str:
         return f"{self.job_id} to {self.person_id or self.crew_id}"
 
@@ -112,6 +115,9 @@ class Report(HoldingRow):
         ]
         indexes = [models.Index(fields=["job", "happened_at"], name="report_job_time")]
 
+    def fact_keys(self) -> set[str]:
+        return {f"job:{self.job_id}"} if self.job_id else {f"plot:{self.plot_id}"}
+
     def __str__(self) -> str:
         return f"{self.kind} {self.job_id or ''}".strip()
 
@@ -128,6 +134,9 @@ class Observation(HoldingRow):
 
     class Meta:
         indexes = [models.Index(fields=["plot", "kind"], name="observation_plot_kind")]
+
+    def fact_keys(self) -> set[str]:
+        return {f"plot:{self.plot_id}"}
 
     def __str__(self) -> str:
         return f"{self.kind} {self.at}"
@@ -149,6 +158,9 @@ class Override(HoldingRow):
                 condition=~Q(reason=""), name="override_reason", violation_error_message="Write the reason."
             )
         ]
+
+    def fact_keys(self) -> set[str]:
+        return {f"job:{self.job_id}"}
 
     def __str__(self) -> str:
         return f"{self.rule} of {self.job_id}"

@@ -46,6 +46,9 @@ class Property(HoldingRow):
             one_of("tenure", Tenure, "property_tenure_known"),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {f"property:{self.pk}"}
+
     def __str__(self) -> str:
         return self.name
 
@@ -76,6 +79,9 @@ class Consent(HoldingRow):
                 or_null=True,
             ),
         ]
+
+    def fact_keys(self) -> set[str]:
+        return {f"property:{self.property_id}"}
 
     def __str__(self) -> str:
         return f"{self.whose} for {self.operation or 'everything'}"
@@ -125,6 +131,9 @@ class Plot(HoldingRow):
     @builtins.property
     def acres(self) -> float:
         return self.acres_typed or self.acres_geodesic or 0.0
+
+    def fact_keys(self) -> set[str]:
+        return {f"plot:{self.pk}"}
 
     def __str__(self) -> str:
         return self.name
@@ -185,6 +194,9 @@ class QuietTime(HoldingRow):
             one_of("kind", QuietKind, "quiet_kind_known"),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {f"property:{self.property_id}"}
+
     def __str__(self) -> str:
         return f"{self.reason} {self.first_day} to {self.last_day}"
 
@@ -230,6 +242,9 @@ class Contract(HoldingRow):
             ),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {f"property:{self.property_id}"}
+
     def __str__(self) -> str:
         return f"{self.practice} on {self.property}"
 
@@ -259,6 +274,9 @@ class SoilTest(HoldingRow):
                 violation_error_message="Soil pH lies between 3 and 10.",
             ),
         ]
+
+    def fact_keys(self) -> set[str]:
+        return {f"plot:{self.plot_id}"}
 
     def __str__(self) -> str:
         return f"{self.plot} {self.on}"

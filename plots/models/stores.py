@@ -73,6 +73,9 @@ class Machine(HoldingRow):
             one_of("state", MachineState, "machine_state_known"),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {f"machine:{self.kind}"}
+
     def __str__(self) -> str:
         return self.name
 
@@ -103,6 +106,9 @@ class Material(HoldingRow):
                 violation_error_message="A pack holds more than 0.",
             ),
         ]
+
+    def fact_keys(self) -> set[str]:
+        return {f"material:{self.pk}"}
 
     def __str__(self) -> str:
         return self.name
@@ -148,6 +154,9 @@ class StockMove(HoldingRow):
             models.UniqueConstraint(fields=["report_id", "material"], name="stock_move_report_once"),
         ]
         indexes = [models.Index(fields=["material", "at"], name="stock_move_time")]
+
+    def fact_keys(self) -> set[str]:
+        return {f"material:{self.material_id}"}
 
     def __str__(self) -> str:
         return f"{self.quantity:+g} of {self.material_id}"

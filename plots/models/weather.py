@@ -134,5 +134,8 @@ class PropertySeries(HoldingRow):
             models.UniqueConstraint(fields=["property", "series"], name="property_series_once"),
         ]
 
+    def fact_keys(self) -> set[str]:
+        return {f"property:{self.property_id}"}
+
     def __str__(self) -> str:
         return f"{self.property_id} reads {self.series_id} at {self.rank}"

@@ -1,0 +1,1 @@
+"""Writes of `core`: each a verb, one transaction, no network."""
