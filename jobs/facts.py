@@ -1,0 +1,99 @@
+"""Plain facts beside the graph that holds read: closures, consents, machines, materials, skills. Minutes since 1970 UTC."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from jobs.folding import Trouble
+from jobs.graph.data import Problem
+
+
+@dataclass(frozen=True, slots=True)
+class Closure:
+    """A stretch [first, last) in which a job may not be done. `kind`: contract, quiet, ban or tenure."""
+
+    kind: str
+    id: int
+    first: int
+    last: int
+    reason: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ConsentFact:
+    """Whose yes the job needs. Given from `since` on until `until`; `since` None means not given."""
+
+    id: int
+    whose: str
+    since: int | None
+    until: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class MachineFact:
+    """A machine of a needed kind. It works from `from_minute` (None: down or away without a date) to `to_minute`."""
+
+    id: int
+    from_minute: int | None
+    to_minute: int | None = None
+    state: str = "works"
+
+
+@dataclass(frozen=True, slots=True)
+class MachineNeed:
+    """One kind of machine and those the holding has of it; none listed holds nothing, somebody hired may bring it."""
+
+    name: str
+    machines: tuple[MachineFact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialNeed:
+    """A chosen material, what the rest of the job needs of it and what is in stock (None: stock was never counted)."""
+
+    id: int
+    needed: float
+    stock: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SkillNeed:
+    """A skill and the instants between which somebody active holds it: [from, to), to None without end."""
+
+    name: str
+    held: tuple[tuple[int, int | None], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JobFacts:
+    """What holds need to know of one job beside its node. `first`/`last` bound the days of the job itself: [first, last)."""
+
+    id: int
+    operation: str = ""
+    first: int | None = None
+    last: int | None = None
+    closures: tuple[Closure, ...] = ()
+    consents: tuple[ConsentFact, ...] = ()
+    machines: tuple[MachineNeed, ...] = ()
+    materials: tuple[MaterialNeed, ...] = ()
+    skills: tuple[SkillNeed, ...] = ()
+    trouble: Trouble | None = None
+    weather_trouble_clears: int | None = None
+    overridden: frozenset[str] = frozenset()
+    acres: float | None = None
+    acres_done: float = 0.0
+    dates_source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """All that one walk reads: the graph's problem, the facts of its jobs by id, and the links' sources by arc id.
+
+    `next_midnight` is the end of the holding's local day."""
+
+    problem: Problem
+    jobs: Mapping[int, JobFacts]
+    next_midnight: int
+    sources: Mapping[int, str] = field(default_factory=dict)
