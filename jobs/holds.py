@@ -216,9 +216,9 @@ class Holds:
                 yield Hold(HoldKind.LAG, node.id, rule, at(predicted - shift, predicted=True), source, inputs)
         elif isinstance(lag, Rain):
             curve = self.facts.problem.curves.get(lag.curve)
-            fallen = _first_rain(curve, anchor, lag.hundredths) if curve is not None else None
+            fallen = curve.reach(anchor, lag.hundredths) if curve is not None else FAR
             inputs |= {"need": lag.hundredths, "then_minutes": lag.then_minutes}
-            if fallen is None:
+            if fallen >= FAR:
                 yield Hold(HoldKind.RAIN, node.id, rule, by_report(None, "rain"), source, inputs)
             elif fallen + lag.then_minutes - shift > self.now:
                 yield Hold(HoldKind.LAG, node.id, rule, at(fallen + lag.then_minutes - shift), source, inputs)
@@ -377,14 +377,3 @@ class Holds:
         if moment is None:
             raise ValueError(f"Job {tail.id} has no reported {relation} end.")
         return moment.late
-
-
-def _first_rain(curve: Any, anchor: int, hundredths: int) -> int | None:
-    """End of the first day after the anchor's whose own rain reaches the amount."""
-    day = curve.day(anchor)
-    if day is None:
-        return None
-    for k in range(day + 1, len(curve.values)):
-        if curve.values[k] >= hundredths:
-            return int(curve.day_starts[k + 1])
-    return None

@@ -1,0 +1,145 @@
+"""One walk: facts in, reckonings out (D8 to D18). Pure: `now` is an argument, equal input gives equal output."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from jobs.facts import Facts
+from jobs.graph import schedule
+from jobs.graph.data import FAR, BranchState, Cause, Dates, DegreeDays, Node, Rain, Schedule
+from jobs.graph.explain import Finding, chain, finding
+from jobs.holds import Clearing, Hold, HoldKind, Holds
+
+
+class State(StrEnum):
+    """State of a job, the first that holds (D15)."""
+
+    DONE = "done"
+    CALLED_OFF = "called_off"
+    UNDER_WAY = "under_way"
+    NOT_CALLED_FOR = "not_called_for"
+    LAPSED = "lapsed"
+    HELD = "held"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """What one walk says of one job: state, dates and holds. `chain` are the arcs behind its earliest start."""
+
+    job: int
+    state: State
+    dates: Dates
+    holds: tuple[Hold, ...]
+    chain: tuple[int, ...] = ()
+    finding: Finding | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """Results by job id, the states of branches, and the next instant at which anything would differ with equal facts."""
+
+    results: Mapping[int, Result]
+    branches: Mapping[int, BranchState]
+    wake_at: int
+
+
+def walk(facts: Facts, now: int) -> Walk:
+    """Reckon every job of `facts` at `now` (minutes since 1970-01-01 UTC).
+
+    Law (D17): for now <= later < wake_at the walk at `later` gives equal results.
+    """
+    plan = schedule(facts.problem)
+    holds = Holds(facts, plan, now)
+    results = {}
+    wake = facts.next_midnight
+    for node in sorted(facts.problem.nodes, key=lambda node: node.id):
+        result = _result(facts, plan, holds, node, now)
+        results[node.id] = result
+        wake = min(wake, _next_change(result, facts, now))
+    return Walk(results, plan.branches, wake)
+
+
+def _result(facts: Facts, plan: Schedule, holds: Holds, node: Node, now: int) -> Result:
+    dates = plan.dates[node.id]
+    state = settled_state(node, plan)
+    if state in (State.DONE, State.CALLED_OFF, State.NOT_CALLED_FOR):
+        return Result(node.id, state, dates, ())
+    late = too_late(facts, plan, node, dates, now)
+    found = tuple(holds.of(node.id))
+    if state is None:
+        # A question or a contradiction is put first: a date reckoned across it says nothing yet.
+        unsettled = any(hold.kind in (HoldKind.QUESTION, HoldKind.CONTRADICTION) for hold in found)
+        state = State.LAPSED if late and not unsettled else State.HELD if found else State.OPEN
+    behind = chain(plan, facts.problem, node.id)
+    broken = finding(plan, facts.problem, node.id, now) if late else None
+    return Result(node.id, state, dates, found, tuple(behind), broken)
+
+
+def settled_state(node: Node, plan: Schedule) -> State | None:
+    """The state that facts alone decide, or None where dates and holds have the word."""
+    if node.finished is not None:
+        return State.DONE
+    branch = plan.branches.get(node.branch) if node.branch is not None else None
+    if node.called_off or node.skipped is not None or branch is BranchState.DEAD:
+        return State.CALLED_OFF
+    if node.started is not None:
+        return State.UNDER_WAY
+    if branch is BranchState.NOT_CALLED_FOR:
+        return State.NOT_CALLED_FOR
+    return None
+
+
+def too_late(facts: Facts, plan: Schedule, node: Node, dates: Dates, now: int) -> bool:
+    """The latest start has passed, or lies before the earliest (D13).
+
+    An earliest start that is unknown for want of weather is no proof of lateness: such a job is held, until its latest
+    start itself has passed."""
+    if dates.ls >= FAR and dates.es < FAR:
+        return False
+    if dates.ls < now and node.started is None:
+        return True
+    if dates.es >= FAR:
+        return not _unknown(facts, plan, node.id)
+    return dates.ls < dates.es
+
+
+def _unknown(facts: Facts, plan: Schedule, job: int) -> bool:
+    """The earliest start is FAR because a weather lag has no answer, somewhere on the way to it."""
+    arcs = {arc.id: arc for arc in facts.problem.arcs}
+    seen = set()
+    while job not in seen:
+        seen.add(job)
+        why = plan.dates[job].why_es
+        if why.cause is not Cause.ARC or why.arc is None:
+            return False
+        arc = arcs[why.arc]
+        tail = arc.tail if arc.head == job else arc.head
+        if plan.dates[tail].es < FAR:
+            return isinstance(arc.minimum, DegreeDays | Rain)
+        job = tail
+    return True
+
+
+def _next_change(result: Result, facts: Facts, now: int) -> int:
+    """The next instant after `now` at which this result would differ although no fact did."""
+    if result.state in (State.DONE, State.CALLED_OFF):
+        return FAR
+    instants = [hold.clears.at for hold in result.holds if hold.clears.how is Clearing.AT and hold.clears.at]
+    instants += [result.dates.ls + 1, result.dates.es]
+    own = facts.jobs[result.job]
+    for closure in own.closures:
+        instants += [closure.first, closure.last]
+    for consent in own.consents:
+        instants += [consent.since or 0, consent.until or 0]
+    for need in own.machines:
+        for machine in need.machines:
+            instants += [machine.from_minute or 0, machine.to_minute or 0]
+    for skill in own.skills:
+        for first, last in skill.held:
+            instants += [first, last or 0]
+    if own.weather_trouble_clears:
+        instants.append(own.weather_trouble_clears)
+    return min((instant for instant in instants if instant > now), default=FAR)
