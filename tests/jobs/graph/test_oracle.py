@@ -1,0 +1,183 @@
+"""The graph's dates against a second program that shares no code with it, on random problems."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from random import Random
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from jobs.graph import schedule
+from jobs.graph.data import FAR, NEG, Curve, DegreeDays, Fixed, Lag, Moment, Problem, Rain
+from tests.jobs.graph.oracle import Days, reckon
+from tests.jobs.graph.random_problems import CURVES, DAY, generate, parts, problems
+
+SAME = ("es", "ef", "ls", "lf", "slack", "last_chance", "look_by", "contradiction", "conflict", "on_reference")
+
+
+def plain_lag(lag: Lag | None) -> dict[str, object] | None:
+    match lag:
+        case Fixed(minutes):
+            return {"kind": "fixed", "minutes": minutes}
+        case DegreeDays(curve, amount):
+            return {"kind": "degree_days", "curve": curve, "amount": amount}
+        case Rain(curve, amount, then):
+            return {"kind": "rain", "curve": curve, "amount": amount, "then": then}
+    return None
+
+
+def plain_moment(moment: Moment | None) -> tuple[int, int] | None:
+    return None if moment is None else (moment.early, moment.late)
+
+
+def plain_curve(curve: Curve) -> dict[str, object]:
+    return {"starts": curve.day_starts, "values": curve.values, "sources": curve.sources}
+
+
+PLAIN_CURVES = {number: plain_curve(curve) for number, curve in CURVES.items()}
+
+
+def plain(problem: Problem) -> dict[str, object]:
+    """The problem as the dicts that the oracle reads."""
+    nodes = {
+        n.id: {
+            "id": n.id, "season": n.season, "duration": n.duration, "spans": n.spans, "deadline": n.deadline,
+            "branch": n.branch, "started": plain_moment(n.started), "finished": plain_moment(n.finished),
+            "rest": n.rest, "skipped": None if n.skipped is None else n.skipped.value, "skipped_at": n.skipped_at,
+            "called_off": n.called_off, "outcome": n.outcome,
+        }
+        for n in problem.nodes
+    }
+    arcs = {
+        a.id: {
+            "tail": a.tail, "head": a.head, "relation": a.relation.value, "minimum": plain_lag(a.minimum),
+            "maximum": plain_lag(a.maximum), "confirmed_at": a.confirmed_at,
+        }
+        for a in problem.arcs
+    }
+    branches = {
+        b.id: {
+            "season": b.season, "group": b.group, "order": b.order, "parent": b.parent, "opened_by": b.opened_by,
+            "outcomes": b.outcomes, "expected": b.expected, "called_off": b.called_off,
+        }
+        for b in problem.branches
+    }
+    curves = PLAIN_CURVES if problem.curves is CURVES else {i: plain_curve(c) for i, c in problem.curves.items()}
+    return {"today": problem.today, "nodes": nodes, "arcs": arcs, "branches": branches, "curves": curves}
+
+
+def expected(problem: Problem, **broken: bool) -> tuple[dict[tuple[int, str], object], set[int]]:
+    """What the oracle says, by job and field or branch; and the jobs it says it is unclear of."""
+    answer = reckon(plain(problem), **broken)
+    found = {(job, name): row[name] for job, row in answer["dates"].items() for name in SAME}
+    return found | {(branch, "state"): state for branch, state in answer["branches"].items()}, answer["unclear"]
+
+
+def actual(problem: Problem) -> dict[tuple[int, str], object]:
+    answer = schedule(problem)
+    found = {(job, name): getattr(dates, name) for job, dates in answer.dates.items() for name in SAME}
+    return found | {(branch, "state"): state.value for branch, state in answer.branches.items()}
+
+
+def differences(problem: Problem, **broken: bool) -> dict[tuple[int, str], tuple[object, object]]:
+    """Where graph and oracle part: {(job or branch, field): (graph, oracle)}. What is unclear is passed over."""
+    wanted, unclear = expected(problem, **broken)
+    if unclear:
+        return {}
+    found = actual(problem)
+    assert found.keys() == wanted.keys()
+    return {key: (found[key], wanted[key]) for key in wanted if found[key] != wanted[key]}
+
+
+@settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck))
+@given(problems())
+def test_small_random_problems_agree(problem: Problem) -> None:
+    assert differences(problem) == {}
+
+
+@pytest.mark.parametrize("block", range(10))
+def test_seasons_of_full_size_agree(block: int) -> None:
+    for seed in range(block * 30, block * 30 + 30):
+        assert differences(generate(seed, 1)) == {}, f"seed {seed}"
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_whole_is_the_same_as_each_component_alone(seed: int) -> None:
+    whole = generate(10_000 + seed, 12)
+    together = schedule(whole)
+    apart = [schedule(part) for part in parts(whole)]
+    assert len(apart) > 8
+    assert together.dates == {job: dates for part in apart for job, dates in part.dates.items()}
+    assert together.branches == {branch: state for part in apart for branch, state in part.branches.items()}
+
+
+def test_order_of_rows_changes_nothing() -> None:
+    for seed in range(20):
+        problem = generate(20_000 + seed, 3)
+        turned = replace(
+            problem, nodes=problem.nodes[::-1], arcs=problem.arcs[::-1], branches=problem.branches[::-1]
+        )
+        assert schedule(problem) == schedule(turned)
+
+
+def test_comparison_can_fail() -> None:
+    """An oracle that ignores maximal lags disagrees with the graph in many seasons, in each of these fields."""
+    seen = Counter(field for seed in range(60) for _, field in differences(generate(seed, 1), ignore_maximum=True))
+    assert all(seen[field] for field in ("es", "ef", "ls", "lf", "slack", "last_chance", "contradiction"))
+
+
+def test_random_problems_hold_what_they_are_said_to_hold() -> None:
+    """The comparison is worth something only if all of this comes up in it."""
+    seen: Counter[str] = Counter()
+    for seed in range(300):
+        problem = generate(seed, 1)
+        answer = reckon(plain(problem))
+        seen["unclear"] += bool(answer["unclear"])
+        seen.update(answer["branches"].values())
+        for row in answer["dates"].values():
+            seen["contradiction"] += row["contradiction"]
+            seen["off the reference"] += not row["on_reference"]
+            seen["conflict"] += row["conflict"]
+            seen["look by"] += row["look_by"] is not None
+            seen["more chance in another copy"] += row["last_chance"] > row["ls"]
+            seen["too late"] += NEG < row["slack"] < 0
+            seen["unknown"] += row["es"] == FAR
+            seen["no deadline"] += row["ls"] == FAR
+            seen["dated both ways"] += row["es"] < FAR and NEG < row["ls"] < FAR
+        for node in problem.nodes:
+            seen["done"] += node.finished is not None
+            seen["under way"] += node.started is not None and node.finished is None
+            seen["partly done"] += node.rest is not None
+            seen["skipped"] += node.skipped is not None
+            seen["called off"] += node.called_off
+            seen["several spans"] += len(node.spans) > 1
+        for arc in problem.arcs:
+            seen["maximum"] += arc.maximum is not None
+            seen["degree days"] += isinstance(arc.minimum, DegreeDays)
+            seen["degree days at most"] += isinstance(arc.maximum, DegreeDays)
+            seen["lead"] += isinstance(arc.minimum, Fixed) and arc.minimum.minutes < 0
+            seen["confirmed"] += arc.confirmed_at is not None
+    assert seen["unclear"] < 20
+    wanted = (
+        "contradiction", "off the reference", "conflict", "look by", "more chance in another copy", "too late",
+        "unknown", "no deadline", "dated both ways", "done", "under way", "partly done", "skipped", "called off",
+        "several spans", "maximum", "degree days", "degree days at most", "lead", "confirmed", "open", "chosen", "paused", "dead",
+        "not_called_for",
+    )
+    assert {name for name in wanted if not seen[name]} == set()
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_days_walked_one_by_one_give_the_curve_s_lags(seed: int) -> None:
+    rng = Random(seed)
+    curve = CURVES[rng.choice((1, 2, 3))]
+    days = Days(curve.day_starts, curve.values, curve.sources)
+    for _ in range(40):
+        at = rng.randrange(curve.day_starts[0] - 2 * DAY, curve.day_starts[-1] + 2 * DAY)
+        amount = rng.choice((1, rng.randint(1, 5_000), rng.randint(1, 400_000)))
+        assert (days.f(at, amount), days.g(at, amount), days.h(at, amount), days.h_back(at, amount)) == (
+            curve.reach(at, amount), curve.latest_anchor(at, amount), curve.hold(at, amount),
+            curve.earliest_anchor(at, amount),
+        )
