@@ -11,3 +11,8 @@ urlpatterns = [
     path("api/", include("plots.api.urls")),
     path("api/", include("jobs.api.urls")),
 ]
+
+handler400 = "core.api.errors.bad_request"
+handler403 = "core.api.errors.permission_denied"
+handler404 = "core.api.errors.page_not_found"
+handler500 = "core.api.errors.server_error"

@@ -1,0 +1,124 @@
+"""Fields with bounds, so that no value reaches a column it does not fit."""
+
+import math
+from datetime import date, datetime
+from typing import Any
+
+from django.core.validators import RegexValidator
+from django.db import models
+from rest_framework import serializers
+
+from core.api.authentication import person_behind
+from core.errors import NotFound
+
+EARLIEST, LATEST = date(1900, 1, 1), date(2200, 12, 31)
+LONGEST_TEXT = 4000
+LARGEST_SMALL, LARGEST_INTEGER, LARGEST_FIGURE = 32_767, 2**31 - 1, 1e12
+ONE_LINE = RegexValidator(r"[\x00-\x1f\x7f]", "Write it on one line, without control characters.", inverse_match=True)
+NO_CONTROL = RegexValidator(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]", "Leave out control characters.", inverse_match=True)
+
+
+class Line(serializers.CharField):
+    """Text on one line: it may stand in a heading or a mail's subject."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.validators.append(ONE_LINE)
+
+
+class Text(serializers.CharField):
+    """Text of several lines, at most 4,000 characters."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", LONGEST_TEXT)
+        kwargs.pop("style", None)
+        super().__init__(**kwargs)
+        self.validators.append(NO_CONTROL)
+
+
+class Whole(serializers.IntegerField):
+    """An integer that fits its column; a truth value is none."""
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, bool):
+            self.fail("invalid")
+        return int(super().to_internal_value(data))
+
+
+class Figure(serializers.FloatField):
+    """A finite number within plus and minus 1e12; a truth value is none."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("min_value", -LARGEST_FIGURE)
+        kwargs.setdefault("max_value", LARGEST_FIGURE)
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: Any) -> float:
+        value = self.fail("invalid") if isinstance(data, bool) else float(super().to_internal_value(data))
+        if not math.isfinite(value):
+            self.fail("invalid")
+        return value
+
+
+class Day(serializers.DateField):
+    """A civil day from 1900 to 2200."""
+
+    default_error_messages = {"range": f"Give a day from {EARLIEST} to {LATEST}."}
+
+    def to_internal_value(self, value: Any) -> date:
+        day: date = super().to_internal_value(value)
+        if not EARLIEST <= day <= LATEST:
+            self.fail("range")
+        return day
+
+
+class Instant(serializers.DateTimeField):
+    """An instant with its offset from UTC; a time without one is refused, as nobody can know when it was."""
+
+    default_error_messages = {
+        "naive": "Give the time with its offset from UTC, like 2026-04-18T14:00:00-05:00 or ...Z.",
+        "range": f"Give a time from {EARLIEST} to {LATEST}.",
+    }
+
+    def enforce_timezone(self, value: datetime) -> datetime:
+        if value.tzinfo is None:
+            self.fail("naive")
+        return super().enforce_timezone(value)
+
+    def to_internal_value(self, value: Any) -> datetime:
+        instant: datetime = super().to_internal_value(value)
+        if not EARLIEST <= instant.date() <= LATEST:
+            self.fail("range")
+        return instant
+
+
+class OwnRow(serializers.PrimaryKeyRelatedField):
+    """The id of a row of the asker's holding. Any other id is not found, whether it exists elsewhere or not."""
+
+    def get_queryset(self) -> models.QuerySet[Any]:
+        rows = super().get_queryset()
+        if self.context.get("request") is None:
+            return rows.none()
+        return rows.filter(holding_id=person_behind(self.context["request"]).holding_id)
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, bool) or not isinstance(data, int):
+            self.fail("incorrect_type", data_type=type(data).__name__)
+        found = self.get_queryset().filter(pk=data).first()
+        if found is None:
+            name = (self.field_name or "row").replace("_", " ")
+            raise NotFound(f"{name.capitalize()} {data} is not in this holding.", field=self.field_name)
+        return found
+
+
+BY_MODEL_FIELD: dict[type, type] = {
+    models.CharField: Line,
+    models.TextField: Text,
+    models.IntegerField: Whole,
+    models.PositiveIntegerField: Whole,
+    models.PositiveSmallIntegerField: Whole,
+    models.BigIntegerField: Whole,
+    models.FloatField: Figure,
+    models.DateField: Day,
+    models.DateTimeField: Instant,
+}

@@ -1,0 +1,24 @@
+"""Lists in pages of bounded size and depth."""
+
+from typing import Any
+
+from rest_framework.exceptions import ValidationError
+from rest_framework.pagination import PageNumberPagination
+from rest_framework.request import Request
+
+DEEPEST_ROW = 100_000
+
+
+class Pages(PageNumberPagination):
+    """`?page=2&page_size=100`: 50 rows a page, at most 200, down to row 100,000."""
+
+    page_size = 50
+    page_size_query_param = "page_size"
+    max_page_size = 200
+
+    def paginate_queryset(self, queryset: Any, request: Request, view: Any = None) -> list[Any] | None:
+        asked = request.query_params.get(self.page_query_param, "1")
+        size = self.get_page_size(request) or self.page_size
+        if asked.isascii() and asked.isdigit() and int(asked[:12]) * size > DEEPEST_ROW:
+            raise ValidationError({"page": f"Lists end at row {DEEPEST_ROW:,}. Narrow the list by its filters."})
+        return super().paginate_queryset(queryset, request, view)

@@ -1,0 +1,80 @@
+"""The OpenAPI document: every operation names its problems, and the two ways to sign in."""
+
+from typing import Any
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.openapi import AutoSchema
+from rest_framework import serializers
+
+from core.api.errors import MEDIA_TYPE
+from core.api.permissions import Anybody
+
+DESCRIPTIONS = {
+    "400": "The request is wrong; `errors` says where.",
+    "401": "No token or session, or one that is no longer good.",
+    "403": "Your role or token does not reach this.",
+    "404": "Not in this holding.",
+    "406": "Only JSON is answered.",
+    "409": "It clashes with what is stored.",
+    "413": "The body is too large.",
+    "415": "Only JSON is read.",
+    "422": "Understood, and refused by a rule; `facts` says which.",
+    "503": "The database is busy; try again.",
+}
+
+
+class ProblemErrorSerializer(serializers.Serializer[Any]):
+    pointer = serializers.CharField(help_text="JSON pointer into the body, or the parameter's name after #/.")
+    code = serializers.CharField()
+    detail = serializers.CharField()
+
+
+class ProblemSerializer(serializers.Serializer[Any]):
+    """RFC 9457."""
+
+    type = serializers.CharField()
+    title = serializers.CharField()
+    status = serializers.IntegerField()
+    detail = serializers.CharField()
+    instance = serializers.CharField()
+    errors = ProblemErrorSerializer(many=True)
+    facts = serializers.DictField(required=False)
+
+
+class Schema(AutoSchema):
+    def get_operation(self, *args: Any, **kwargs: Any) -> dict[str, Any] | None:
+        operation = super().get_operation(*args, **kwargs)
+        if operation is None:
+            return None
+        component = self.resolve_serializer(ProblemSerializer, "response")
+        content = {MEDIA_TYPE: {"schema": component.ref}}
+        for status in self.problems():
+            operation["responses"].setdefault(status, {"description": DESCRIPTIONS[status], "content": content})
+        return operation
+
+    def problems(self) -> list[str]:
+        """The statuses an operation may answer with beside its good one."""
+        codes = {"400", "406", "503"}
+        if Anybody not in self.view.permission_classes:
+            codes |= {"401", "403", "404"}
+        if self.method in {"POST", "PATCH", "PUT"}:
+            codes |= {"409", "413", "415", "422"}
+        if self.method == "DELETE":
+            codes |= {"409", "422"}
+        return sorted(codes)
+
+
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    target_class = "core.api.authentication.TokenAuthentication"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, str]:
+        return {"type": "http", "scheme": "bearer"}
+
+
+class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    target_class = "core.api.authentication.SessionAuthentication"
+    name = "session"
+
+    def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, str]:
+        return {"type": "apiKey", "in": "cookie", "name": "sessionid"}
