@@ -1,5 +1,13 @@
-"""Pages of the shell: sign-in and sign-out."""
+"""Pages of the shell: sign-in and sign-out, invitations, choice of a holding."""
 
-from django.urls import path  # noqa: F401
+from django.contrib.auth.views import LogoutView
+from django.urls import path
 
-urlpatterns: list = []
+from core import views
+
+urlpatterns = [
+    path("sign-in/", views.SignIn.as_view(), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("invitation/<str:secret>/", views.invitation, name="invitation"),
+    path("holding/", views.choose_holding, name="choose-holding"),
+]

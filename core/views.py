@@ -1,0 +1,117 @@
+"""Sign-in, sign-out, invitations and the choice of a holding."""
+
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.contrib.auth import login
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.views import LoginView
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.decorators import method_decorator
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods
+
+from core.errors import NotFound, Refused
+from core.middleware import CHOICE, persons_of
+from core.services import invitations
+
+
+class SignInForm(AuthenticationForm):
+    """Mail and password. Addresses are stored and counted in small letters."""
+
+    username = forms.EmailField(label="Mail", widget=forms.EmailInput(attrs={"autocomplete": "username"}))
+    error_messages = {
+        "invalid_login": "Mail and password do not belong together. Check both; five misses close this for 15 minutes.",
+        "inactive": "This sign-in is closed. Ask the manager.",
+    }
+
+    def clean_username(self) -> str:
+        return str(self.cleaned_data["username"]).lower()
+
+
+@method_decorator(never_cache, name="dispatch")
+class SignIn(LoginView):
+    template_name = "core/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+
+def locked_out(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    """The answer after too many misses, called by the sign-in guard."""
+    context = {
+        "heading": "Closed for a while",
+        "sentence": "Five misses from here with this address. Try again 15 minutes after the last one.",
+    }
+    return render(request, "core/message.html", context, status=429)
+
+
+class JoinForm(forms.Form):
+    """What a new user gives: an address to sign in with and a password."""
+
+    email = forms.EmailField(label="Mail", widget=forms.EmailInput(attrs={"autocomplete": "username"}))
+    password = forms.CharField(
+        label="Password, 10 characters or more",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def invitation(request: HttpRequest, secret: str) -> HttpResponse:
+    """Show an invitation; a POST uses it up. Looking at it (a mail program's preview) does not."""
+    try:
+        row = invitations.read(secret=secret)
+    except NotFound as error:
+        return render(
+            request, "core/message.html", {"heading": "No invitation", "sentence": error.sentence}, status=404
+        )
+    known = request.user.is_authenticated
+    form = JoinForm(request.POST or None)
+    refused = ""
+    if request.method == "POST" and (known or form.is_valid()):
+        try:
+            if known:
+                person = invitations.accept(secret=secret, user=request.user)
+            else:
+                person = invitations.join(secret=secret, **form.cleaned_data)
+                login(request, person.user, backend="django.contrib.auth.backends.ModelBackend")
+            request.session[CHOICE] = person.pk
+            return redirect(settings.LOGIN_REDIRECT_URL)
+        except Refused as error:
+            if error.field in form.fields and not known:
+                form.add_error(error.field, error.sentence)
+            else:
+                refused = error.sentence
+    context = {"form": None if known else form, "invitation": row, "refused": refused}
+    return render(request, "core/invitation.html", context, status=400 if request.method == "POST" else 200)
+
+
+@never_cache
+@login_required
+@require_http_methods(["GET", "POST"])
+def choose_holding(request: HttpRequest) -> HttpResponse:
+    """Choose among the holdings one belongs to; the choice lasts for the session."""
+    persons = persons_of(request)
+    asked = request.POST.get("next") or request.GET.get("next") or ""
+    safe = url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure())
+    after = asked if safe else settings.LOGIN_REDIRECT_URL
+    if request.method == "POST":
+        chosen = next((person for person in persons if str(person.pk) == request.POST.get("person")), None)
+        if chosen is not None:
+            request.session[CHOICE] = chosen.pk
+            return redirect(after)
+    elif len(persons) == 1:
+        return redirect(after)
+    if not persons:
+        context = {
+            "heading": "No holding yet",
+            "sentence": "You belong to no holding. Ask its manager for an invitation.",
+        }
+        return render(request, "core/message.html", context, status=403)
+    status = 404 if request.method == "POST" else 200
+    return render(request, "core/choose_holding.html", {"persons": persons, "next": after}, status=status)
