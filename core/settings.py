@@ -202,6 +202,26 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENFORCE_NON_BLANK_FIELDS": True,
     "SCHEMA_PATH_PREFIX": "/api/",
+    "ENUM_NAME_OVERRIDES": {
+        "TokenKind": "core.models.TokenKind",
+        "Units": "core.models.Units",
+        "HoldingState": "core.models.HoldingState",
+        "NoticeState": "core.models.NoticeState",
+        "Role": "core.models.Role",
+        "WayKind": "core.models.WayKind",
+        "Tenure": "plots.models.Tenure",
+        "PlotKind": "plots.models.PlotKind",
+        "QuietKind": "plots.models.QuietKind",
+        "MachineState": "plots.models.MachineState",
+        "DayKind": "plots.models.DayKind",
+        "SkipEffect": "jobs.models.SkipEffect",
+        "LinkRelation": "jobs.models.LinkRelation",
+        "LagUnit": "jobs.models.LagUnit",
+        "NeedKind": "jobs.models.NeedKind",
+        "JobState": "jobs.models.JobState",
+        "AssignmentState": "jobs.models.AssignmentState",
+        "ReportKind": "jobs.models.ReportKind",
+    },
 }
 
 REDIS_URL = env.str("REDIS_URL", default="")

@@ -2,7 +2,9 @@
 
 import math
 from datetime import date, datetime
+from functools import cache
 from typing import Any
+from zoneinfo import available_timezones
 
 from django.core.validators import RegexValidator
 from django.db import models
@@ -34,6 +36,26 @@ class Text(serializers.CharField):
         kwargs.pop("style", None)
         super().__init__(**kwargs)
         self.validators.append(NO_CONTROL)
+
+
+@cache
+def zones() -> frozenset[str]:
+    return frozenset(available_timezones())
+
+
+class Zone(Line):
+    """The name of a time zone in the IANA list, such as America/Chicago."""
+
+    default_error_messages = {"zone": "{zone} is no time zone. Give a name like America/Chicago."}
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=64, **kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        name = str(super().to_internal_value(data))
+        if name and name not in zones():
+            self.fail("zone", zone=name[:64])
+        return name
 
 
 class Whole(serializers.IntegerField):
