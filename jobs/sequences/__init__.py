@@ -1,0 +1,21 @@
+"""Sequences: reusable sets of field operations with their prerequisites, read, checked, laid out on a year."""
+
+from jobs.sequences.calendar import SeasonDay, anchor_year, read_day
+from jobs.sequences.expanding import Expansion, expand
+from jobs.sequences.reading import from_document, read
+from jobs.sequences.reference import Reference, read_reference
+from jobs.sequences.spec import SequenceError, SequenceSpec
+
+__all__ = [
+    "Expansion",
+    "Reference",
+    "SeasonDay",
+    "SequenceError",
+    "SequenceSpec",
+    "anchor_year",
+    "expand",
+    "from_document",
+    "read",
+    "read_day",
+    "read_reference",
+]
