@@ -30,6 +30,8 @@ SWAP_MILES = 60.0
 """A shape that swapping brings this near to its property, and that lies farther as it stands, was swapped."""
 
 Position = tuple[float, float]
+"""(longitude, latitude), as GeoJSON has it."""
+LatLon = tuple[float, float]
 Ring = tuple[Position, ...]
 Box = tuple[float, float, float, float]
 Floats = NDArray[np.float64]
@@ -65,6 +67,11 @@ def miles_between(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
     return float(Geodesic.WGS84.Inverse(lat1, lon1, lat2, lon2, Geodesic.DISTANCE)["s12"]) / M_PER_MILE
 
 
+def swapped(lat: float, lon: float, near: LatLon) -> bool:
+    """Whether changing places brings the point near a property that it lies far from as it stands."""
+    return abs(lon) <= 90 and miles_between(lon, lat, *near) <= SWAP_MILES < miles_between(lat, lon, *near)
+
+
 @dataclass(frozen=True, slots=True)
 class Shape:
     """One or more polygons, each an outer ring and its holes; positions are (longitude, latitude).
@@ -93,7 +100,7 @@ class Shape:
         return sum(_measure(ring)[0] for polygon in self.polygons for ring in polygon) / M_PER_FT
 
     @property
-    def centre(self) -> Position:
+    def centre(self) -> LatLon:
         """(latitude, longitude) of the middle: the centre of area if it lies inside, else a point that does."""
         lon0, lat0 = self.polygons[0][0][0]
         weight = moment_x = moment_y = 0.0
@@ -121,14 +128,15 @@ class Shape:
         return {"type": "MultiPolygon", "coordinates": coordinates}
 
 
-def read_shape(geometry: Any, near: Position | None = None) -> Shape:
+def read_shape(geometry: Any, near: LatLon | None = None) -> Shape:
     """Read and check a GeoJSON Polygon or MultiPolygon; raises BadShape with what is wrong, where, and what to do.
 
     Refused: another type; positions that are no finite numbers, out of range, or with latitude and longitude swapped
     (recognised by the range, by worked land not lying there, or, given `near` as (latitude, longitude) of the
     property, when swapping brings the shape near it); more than 5,000 positions; rings that are not closed, have
     fewer than 4 positions, touch or cross themselves or have no area; holes that leave their outline or overlap;
-    parts that overlap; less than 0.0001 acre in all. Parts and holes may touch. A third number (height) is dropped, a repeated position too.
+    parts that overlap; less than 0.0001 acre in all. Parts and holes may touch. Heights and repeated positions are
+    dropped.
     """
     if not isinstance(geometry, Mapping) or geometry.get("type") not in ("Polygon", "MultiPolygon"):
         kind = geometry.get("type") if isinstance(geometry, Mapping) else geometry
@@ -179,7 +187,7 @@ def _numbers(position: Any) -> Position:
     return float(position[0]), float(position[1])
 
 
-def _check_places(positions: Sequence[Position], near: Position | None) -> None:
+def _check_places(positions: Sequence[Position], near: LatLon | None) -> None:
     """BadShape if a position is off the globe, or latitude and longitude changed places."""
     swap = "Latitude and longitude are swapped."
     cure = "Put longitude first and latitude second."
@@ -196,13 +204,9 @@ def _check_places(positions: Sequence[Position], near: Position | None) -> None:
     if max(x for x, _ in positions) - min(x for x, _ in positions) > 180:
         raise BadShape("The shape spans more than half the globe.", "Split it where longitude jumps from 180 to -180.")
     x, y = positions[0]
-    if near is not None and abs(x) <= 90:
-        apart, swapped = miles_between(y, x, *near), miles_between(x, y, *near)
-        if swapped <= SWAP_MILES < apart:
-            raise BadShape(
-                f"{swap} The shape lies {apart:,.0f} miles from its property; swapped, {swapped:,.0f}.",
-                cure,
-            )
+    if near is not None and swapped(y, x, near):
+        apart, other = miles_between(y, x, *near), miles_between(x, y, *near)
+        raise BadShape(f"{swap} The shape lies {apart:,.0f} miles from its property; swapped, {other:,.0f}.", cure)
     # No land is worked south of 56 S or north of 75 N (common practice), so a shape there was swapped.
     if all(not -56 <= y <= 75 and -56 <= x <= 75 for x, y in positions):
         raise BadShape(f"{swap} The shape lies at {place(y, x)}, where no land is worked.", cure)
@@ -371,7 +375,7 @@ def _boxes_meet(one: Box, other: Box) -> bool:
     return one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
 
 
-def _inner_point(polygon: Sequence[Ring]) -> Position:
+def _inner_point(polygon: Sequence[Ring]) -> LatLon:
     """(latitude, longitude) of a point inside: the middle of the widest stretch of a parallel without corners."""
     levels = sorted({y for ring in polygon for _, y in ring})
     south, north = max(pairwise(levels), key=lambda band: band[1] - band[0])
