@@ -46,6 +46,12 @@ class FactSerializer(StrictMixin, ModelSerializer[Row]):
         """None of the framework's own: uniqueness is the table's, which answers in the house's sentences."""
         return []
 
+    def get_uniqueness_extra_kwargs(
+        self, field_names: Any, declared_fields: Any, extra_kwargs: dict[str, Any]
+    ) -> tuple[dict[str, Any], dict[str, Any]]:
+        """A field that is part of a unique set stays as optional as the table has it."""
+        return extra_kwargs, {}
+
     def build_standard_field(self, field_name: str, model_field: Any) -> tuple[Any, dict[str, Any]]:
         kind, options = super().build_standard_field(field_name, model_field)
         if isinstance(model_field, models.IntegerField) and issubclass(kind, serializers.IntegerField):

@@ -57,7 +57,7 @@ def save_row(*, row: HoldingRow, by: Person | None, fields: Iterable[str] = ()) 
         except (ValidationError, IntegrityError) as error:
             field, sentence = sentence_of(error)
             raise Refused(sentence, code="invalid", field=field) from error
-        change = {name: _plain(getattr(row, name, None)) for name in fields}
+        change = {name: getattr(row, name, None) for name in fields}
         log(holding_id=row.holding_id, by=by, verb=verb, row=row, change=change)
         touch(row.holding_id, before | row.fact_keys())
     return row
@@ -92,7 +92,7 @@ def log(*, holding_id: int, by: Person | None, verb: str, row: models.Model, cha
         verb=verb,
         object=row._meta.model_name or "",
         object_id=row.pk if isinstance(row.pk, int) else None,
-        change=change,
+        change={name: _plain(value) for name, value in change.items()},
     )
 
 

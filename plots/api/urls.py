@@ -1,3 +1,26 @@
 """Addresses of this room under /api/."""
 
-urlpatterns: list = []
+from rest_framework.routers import SimpleRouter
+
+from plots.api import land, stores, weather
+
+router = SimpleRouter(use_regex_path=False)
+router.register("properties", land.PropertyViewSet, "property")
+router.register("consents", land.ConsentViewSet, "consent")
+router.register("quiet-times", land.QuietTimeViewSet, "quiet-time")
+router.register("contracts", land.ContractViewSet, "contract")
+router.register("plots", land.PlotViewSet, "plot")
+router.register("soil-tests", land.SoilTestViewSet, "soil-test")
+router.register("crew-properties", land.CrewPropertyViewSet, "crew-property")
+router.register("machines", stores.MachineViewSet, "machine")
+router.register("materials", stores.MaterialViewSet, "material")
+router.register("lots", stores.LotViewSet, "lot")
+router.register("stock-moves", stores.StockMoveViewSet, "stock-move")
+router.register("crops", stores.CropViewSet, "crop")
+router.register("sources", stores.SourceViewSet, "source")
+router.register("series", weather.SeriesViewSet, "series")
+router.register("days", weather.DayViewSet, "day")
+router.register("hours", weather.HourViewSet, "hour")
+router.register("property-series", weather.PropertySeriesViewSet, "property-series")
+
+urlpatterns = router.urls

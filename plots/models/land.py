@@ -2,6 +2,7 @@
 
 import builtins
 
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
@@ -139,6 +140,12 @@ class Plot(HoldingRow):
         return self.name
 
 
+def check_plot_on_property(plot: Plot | None, property_id: int) -> None:
+    """Raises: ValidationError: the plot lies on another property."""
+    if plot is not None and plot.property_id != property_id:
+        raise ValidationError({"plot": "This plot lies on another property."})
+
+
 class QuietKind(models.TextChoices):
     CLOSED = "closed"
     ONLY = "only"
@@ -194,6 +201,9 @@ class QuietTime(HoldingRow):
             one_of("kind", QuietKind, "quiet_kind_known"),
         ]
 
+    def clean(self) -> None:
+        check_plot_on_property(self.plot, self.property_id)
+
     def fact_keys(self) -> set[str]:
         return {f"property:{self.property_id}"}
 
@@ -241,6 +251,9 @@ class Contract(HoldingRow):
                 violation_error_message="The share lies above 0 and at most 1, the cap above 0 acres.",
             ),
         ]
+
+    def clean(self) -> None:
+        check_plot_on_property(self.plot, self.property_id)
 
     def fact_keys(self) -> set[str]:
         return {f"property:{self.property_id}"}

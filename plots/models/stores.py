@@ -1,5 +1,6 @@
 """Machines, materials and their stock, crops, and where a figure comes from."""
 
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
@@ -154,6 +155,10 @@ class StockMove(HoldingRow):
             models.UniqueConstraint(fields=["report_id", "material"], name="stock_move_report_once"),
         ]
         indexes = [models.Index(fields=["material", "at"], name="stock_move_time")]
+
+    def clean(self) -> None:
+        if self.lot is not None and self.lot.material_id != self.material_id:
+            raise ValidationError({"lot": "This lot is of another material."})
 
     def fact_keys(self) -> set[str]:
         return {f"material:{self.material_id}"}

@@ -1,0 +1,1 @@
+"""Writes of `plots`: each a verb, one transaction, no network."""
