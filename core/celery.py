@@ -10,6 +10,7 @@ from core import broker
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "core.settings")
 broker.register()
 app = Celery("readyground")
+app.set_default()  # for every thread: without it, a task rung from a web thread goes to a broker that is not there
 
 
 def configure() -> None:
@@ -57,7 +58,7 @@ def configure() -> None:
         for name in ("messages", "processed", "control"):
             (folder / name).mkdir(parents=True, exist_ok=True)
         app.conf.update(
-            broker_url="safefs://",
+            broker_url="safefs://localhost",
             worker_enable_remote_control=False,
             broker_transport_options={
                 "data_folder_in": str(folder / "messages"),

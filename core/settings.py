@@ -229,6 +229,9 @@ MAIL_FROM = env.str("READYGROUND_MAIL_FROM", default="readyground@example.org")
 SMTP_URL = env.str("READYGROUND_SMTP_URL", default="")
 CONTACT = env.str("READYGROUND_CONTACT", default="")
 DEFAULT_FROM_EMAIL = MAIL_FROM
+if SMTP_URL:
+    globals().update(environ.Env.email_url_config(SMTP_URL))
+EMAIL_TIMEOUT = 10  # of each step of a mail's way out; the lease of a claimed notice covers a whole one
 
 LOGGING = {
     "version": 1,

@@ -4,7 +4,7 @@ from core.models.access import Invitation, Token, TokenKind
 from core.models.base import HoldingRow, before, one_of
 from core.models.events import Event
 from core.models.holding import Graph, Holding, HoldingState, Touched, Units
-from core.models.notices import Notice, NoticeState
+from core.models.notices import Heartbeat, Notice, NoticeState
 from core.models.people import (
     Certificate,
     Crew,
@@ -27,6 +27,7 @@ __all__ = [
     "FreeException",
     "FreeTime",
     "Graph",
+    "Heartbeat",
     "Holding",
     "HoldingRow",
     "HoldingState",

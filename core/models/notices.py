@@ -55,3 +55,15 @@ class Notice(HoldingRow):
 
     def __str__(self) -> str:
         return f"{self.kind} to {self.person_id} ({self.state})"
+
+
+class Heartbeat(models.Model):
+    """When a recurring piece of work last ended well; its age tells whether the house is alive."""
+
+    SWEEP = "sweep"
+
+    name = models.SlugField(max_length=40, primary_key=True)
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.name} at {self.at}"

@@ -1,10 +1,10 @@
 """Whether the background keeps up."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db.models import Max, Min
 
-from core.models import Graph, Notice, NoticeState
+from core.models import Graph, Heartbeat, Notice, NoticeState
 
 LATE_S = 120
 """Two sweeps and a sending: a reminder that waits longer means that nobody sends."""
@@ -27,3 +27,16 @@ def health_at(now: datetime) -> dict[str, object]:
         "oldest_due_s": oldest,
         "last_walk_s": None if walked is None else int((now - walked).total_seconds()),
     }
+
+
+def last_sweep_at() -> datetime | None:
+    """When a sweep of the outbox last ended well, by the real clock; None if none ever did.
+
+    This tells whether a worker works. That one answers does not."""
+    return Heartbeat.objects.filter(name=Heartbeat.SWEEP).values_list("at", flat=True).first()
+
+
+def last_sweep_age(now: datetime) -> timedelta | None:
+    """How long ago that was; None if never."""
+    at = last_sweep_at()
+    return None if at is None else now - at
