@@ -16,6 +16,7 @@ from jobs.graph.data import (
     Arc,
     BranchState,
     Cause,
+    Curve,
     Dates,
     DegreeDays,
     Fixed,
@@ -211,12 +212,14 @@ class Holds:
             if predicted >= FAR:
                 yield Hold(HoldKind.UNKNOWN, node.id, rule, by_report(None, "weather"), source, inputs)
             elif arc.confirm and predicted <= self.now:
-                yield Hold(HoldKind.LOOK, node.id, rule, by_report(node.id, "seen"), source, inputs | {"due": predicted})
+                yield Hold(
+                    HoldKind.LOOK, node.id, rule, by_report(node.id, "seen"), source, inputs | {"due": predicted}
+                )
             elif predicted - shift > self.now:
                 yield Hold(HoldKind.LAG, node.id, rule, at(predicted - shift, predicted=True), source, inputs)
         elif isinstance(lag, Rain):
             curve = self.facts.problem.curves.get(lag.curve)
-            fallen = curve.reach(anchor, lag.hundredths) if curve is not None else FAR
+            fallen = _first_rain(curve, anchor, lag.hundredths) if curve is not None else FAR
             inputs |= {"need": lag.hundredths, "then_minutes": lag.then_minutes}
             if fallen >= FAR:
                 yield Hold(HoldKind.RAIN, node.id, rule, by_report(None, "rain"), source, inputs)
@@ -254,9 +257,7 @@ class Holds:
             yield Hold(HoldKind.UNKNOWN, node.id, f"prerequisite:{dates.why_es.arc}", by_report(None, "weather"))
         else:
             arc = dates.why_es.arc
-            yield Hold(
-                HoldKind.TOO_EARLY, node.id, f"prerequisite:{arc}", clears, self.facts.sources.get(arc or 0, "")
-            )
+            yield Hold(HoldKind.TOO_EARLY, node.id, f"prerequisite:{arc}", clears, self.facts.sources.get(arc or 0, ""))
 
     # people and things
 
@@ -282,9 +283,7 @@ class Holds:
             given = consent.since is not None and consent.since <= self.now
             if not given or (consent.until is not None and self.now >= consent.until):
                 clears = at(consent.since) if consent.since is not None and not given else by_decision(consent.whose)
-                yield Hold(
-                    HoldKind.CONSENT, facts.id, f"consent:{consent.id}", clears, inputs={"whose": consent.whose}
-                )
+                yield Hold(HoldKind.CONSENT, facts.id, f"consent:{consent.id}", clears, inputs={"whose": consent.whose})
         for need in facts.machines:
             yield from self._machine(facts.id, need.name, need.machines)
         for material in facts.materials:
@@ -377,3 +376,12 @@ class Holds:
         if moment is None:
             raise ValueError(f"Job {tail.id} has no reported {relation} end.")
         return moment.late
+
+
+def _first_rain(curve: Curve, anchor: int, hundredths: int) -> int:
+    """End of the first day after the anchor's whose own rain reaches the amount (D5); FAR until one does."""
+    day = curve.day(anchor)
+    for k in range(day + 1 if day is not None else len(curve), len(curve)):
+        if curve.values[k] >= hundredths:
+            return curve.day_starts[k + 1]
+    return FAR

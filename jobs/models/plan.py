@@ -151,6 +151,11 @@ class Job(HoldingRow):
     outcomes = models.JSONField(default=list, blank=True)
     skip_effect = models.CharField(max_length=12, choices=SkipEffect.choices, default=SkipEffect.PASSED_OVER)
     repeat = models.JSONField(null=True, blank=True)
+    details = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="Of its step: tags, limits, closed_by, observes, least_crew, lead_days, deadline_note, dates_worth.",
+    )
     round = models.ForeignKey(Round, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     component = models.BigIntegerField(default=0)
     called_off_at = models.DateTimeField(null=True, blank=True)
@@ -227,7 +232,9 @@ class Prerequisite(HoldingRow):
     confirm = models.CharField(max_length=30, blank=True, help_text="Kind of observation that closes the minimum.")
     source = models.CharField(max_length=60, blank=True)
     worth = models.CharField(max_length=20, blank=True)
-    note = models.CharField(max_length=200, blank=True)
+    max_source = models.CharField(max_length=60, blank=True)
+    max_worth = models.CharField(max_length=20, blank=True)
+    note = models.CharField(max_length=300, blank=True)
 
     class Meta:
         constraints = [
