@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 
 M2_PER_ACRE = 4046.8564224
 """The international acre: 43,560 square feet of 0.3048 m."""
-ACRES_PER_HECTARE = 10_000 / M2_PER_ACRE
 M_PER_FT = 0.3048
 M_PER_MILE = 1609.344
 MAX_POSITIONS = 5_000

@@ -15,7 +15,7 @@ from plots.importing.rows import MACHINE_STATES, MAX_NAME, MAX_NOTE, PLOT_KINDS,
 FIRST_DAY = date(1850, 1, 1)
 LAST_DAY = date(2100, 12, 31)
 
-_NUMBER = re.compile(r"[+-]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})")
+_NUMBER = re.compile(r"[+-]?(\d{1,12}(\.\d{0,20})?|\.\d{1,20})")
 _ADDRESS = re.compile(r"[^@\s]+@[^@\s.]+(\.[^@\s.]+)+")
 
 
