@@ -458,6 +458,26 @@ class Copy:
                         latest = min(latest, self._upper_for_tail(arc, self.ls))
                 self.ls[i] = latest
 
+    def reasons(self, i):
+        """Arcs whose bound is the job's very earliest start, and those whose bound is its very latest start.
+
+        Implied waits for a check stand among them as ("check", number). Jobs with facts have none going forward.
+        """
+        early, late = [], []
+        for name, arc in self.arcs.items():
+            maximum = arc["maximum"] and not any(self._inner(arc, p) for p in self.parts if p & self.contradiction)
+            if arc["head"] == i and arc["minimum"]:
+                early.append((name, self._lower_for_head(arc, self.es)))
+            if arc["tail"] == i and maximum and not is_fixed(self.jobs[i]):
+                early.append((name, self._lower_for_tail(arc, self.es)))
+            if arc["tail"] == i and arc["minimum"]:
+                late.append((name, self._upper_for_tail(arc, self.ls)))
+            if arc["head"] == i and maximum:
+                late.append((name, self._upper_for_head(arc, self.ls)))
+        early = [name for name, bound in early if bound == self.es[i]]
+        late = [name for name, bound in late if bound == self.ls[i]]
+        return early, late
+
     def finish(self, i, start):
         job = self.jobs[i]
         if is_fixed(job) and start == job["late"][0]:
@@ -616,7 +636,7 @@ def reckon(problem, ignore_maximum=False):
     dates, unclear = {}, set()
     for i, node in sorted(problem["nodes"].items()):
         row = dict.fromkeys(("es", "ef", "ls", "lf", "slack", "last_chance"), FAR)
-        row.update(look_by=None, contradiction=False, on_reference=False)
+        row.update(look_by=None, contradiction=False, on_reference=False, early_arcs=[], late_arcs=[])
         row["conflict"] = any(b in conflict for b in ancestry(problem, node["branch"]))
         if node["branch"] in home:
             copy = home[node["branch"]]
@@ -632,6 +652,7 @@ def reckon(problem, ignore_maximum=False):
                 last_chance=max(c.ls[i] for c in copies if i in c.jobs),
                 contradiction=i in copy.contradiction, on_reference=copy is home[None],
             )
+            row["early_arcs"], row["late_arcs"] = copy.reasons(i)
             limits = [
                 home[b].ls[i] for b in every
                 if every[b]["opened_by"] == i and states[b] == "not_called_for" and i in home[b].jobs
