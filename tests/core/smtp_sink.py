@@ -1,0 +1,73 @@
+"""A mail server on loopback that takes its time and remembers what it accepted."""
+
+import re
+import socketserver
+import threading
+import time
+from types import TracebackType
+
+
+class _Talk(socketserver.StreamRequestHandler):
+    server: "SmtpSink"
+
+    def handle(self) -> None:
+        self._say("220 sink")
+        while line := self.rfile.readline():
+            word = line.decode("latin-1").strip().upper()
+            if word.startswith("DATA"):
+                self._say("354 go on")
+                lines = []
+                while (line := self.rfile.readline()) and line != b".\r\n":
+                    lines.append(line)
+                if not line:  # the sender was killed before the end: nothing was accepted
+                    return
+                time.sleep(self.server.delay_s / 2)
+                answer = self.server.answer_to_data
+                if answer.startswith("2"):
+                    self.server.accepted.append(b"".join(lines).decode("utf-8"))
+                time.sleep(self.server.delay_s / 2)  # accepted, and the sender does not know it yet (RFC 1047)
+                self._say(answer)
+            elif word.startswith("QUIT"):
+                self._say("221 bye")
+                return
+            elif word.startswith("RCPT"):
+                self._say(self.server.answer_to_recipient)
+            else:
+                self._say("250 fine")
+
+    def _say(self, line: str) -> None:
+        try:
+            self.wfile.write(line.encode() + b"\r\n")
+        except OSError:
+            return
+
+
+class SmtpSink(socketserver.ThreadingTCPServer):
+    """`with SmtpSink(delay_s=0.02) as sink: ...`; `accepted` holds whole messages in the order of acceptance."""
+
+    daemon_threads = True
+    allow_reuse_address = True
+
+    def __init__(self, *, delay_s: float = 0.0, to_recipient: str = "250 fine", to_data: str = "250 taken") -> None:
+        super().__init__(("127.0.0.1", 0), _Talk)
+        self.delay_s = delay_s
+        self.answer_to_recipient = to_recipient
+        self.answer_to_data = to_data
+        self.accepted: list[str] = []
+
+    @property
+    def port(self) -> int:
+        return int(self.server_address[1])
+
+    def ids(self) -> list[str]:
+        """The Message-ID of every accepted message."""
+        found = (re.search(r"^Message-ID: (\S+)", text, re.MULTILINE) for text in self.accepted)
+        return [match.group(1) if match else "" for match in found]
+
+    def __enter__(self) -> "SmtpSink":
+        threading.Thread(target=self.serve_forever, daemon=True).start()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.shutdown()
+        self.server_close()
