@@ -1,4 +1,4 @@
-"""Plain facts beside the graph that holds read: closures, consents, machines, materials, skills. Minutes since 1970 UTC."""
+"""Plain facts beside the graph that holds read: closures, consents, machines, materials, skills. Whole minutes, UTC."""
 
 from __future__ import annotations
 
@@ -67,8 +67,21 @@ class SkillNeed:
 
 
 @dataclass(frozen=True, slots=True)
+class SprayedBefore:
+    """An active ingredient that was sprayed on the plot and closes the job until `until` (None: for this season)."""
+
+    active: str
+    at: int
+    until: int | None
+    source: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class JobFacts:
-    """What holds need to know of one job beside its node. `first`/`last` bound the days of the job itself: [first, last)."""
+    """What holds need to know of one job beside its node: its days [first, last), closures, people and things.
+
+    `changes` are further instants at which these facts change by themselves (the end of an override)."""
 
     id: int
     operation: str = ""
@@ -82,6 +95,8 @@ class JobFacts:
     trouble: Trouble | None = None
     weather_trouble_clears: int | None = None
     overridden: frozenset[str] = frozenset()
+    changes: tuple[int, ...] = ()
+    sprayed: tuple[SprayedBefore, ...] = ()
     acres: float | None = None
     acres_done: float = 0.0
     dates_source: str = ""

@@ -49,12 +49,13 @@ class HoldKind(StrEnum):
     MATERIAL = "material"
     SKILL = "skill"
     CONSENT = "consent"
+    SPRAYED = "sprayed"
     PAUSED = "paused"
     CONTRADICTION = "contradiction"
 
 
-OVERRIDABLE = frozenset({HoldKind.TROUBLE, HoldKind.MACHINE, HoldKind.MATERIAL})
-"""Holds that a manager may set aside with a written reason. Order, waits, law and consent are changed as facts instead."""
+OVERRIDABLE = frozenset({HoldKind.TROUBLE, HoldKind.MACHINE, HoldKind.MATERIAL, HoldKind.SPRAYED})
+"""Holds that a manager may set aside with a written reason. Order, waits, law and consent are changed as facts."""
 
 
 class Clearing(StrEnum):
@@ -117,7 +118,7 @@ class Holds:
             self.out.setdefault(arc.tail, []).append(arc)
 
     def of(self, job: int) -> list[Hold]:
-        """All blocking holds of an open job at `now`, in a fixed order. A job done, called off or not called for has none."""
+        """All blocking holds of a job at `now`, in a fixed order; a settled job is not asked about."""
         node, dates, facts = self.nodes[job], self.schedule.dates[job], self.facts.jobs[job]
         found = [
             *self._question(node),
@@ -284,6 +285,17 @@ class Holds:
             if not given or (consent.until is not None and self.now >= consent.until):
                 clears = at(consent.since) if consent.since is not None and not given else by_decision(consent.whose)
                 yield Hold(HoldKind.CONSENT, facts.id, f"consent:{consent.id}", clears, inputs={"whose": consent.whose})
+        for active in facts.sprayed:
+            if active.until is None or active.until > self.now:
+                clears = by_decision("manager") if active.until is None else at(active.until)
+                yield Hold(
+                    HoldKind.SPRAYED,
+                    facts.id,
+                    f"active:{active.active}",
+                    clears,
+                    active.source,
+                    {"active": active.active, "at": active.at, "note": active.note},
+                )
         for need in facts.machines:
             yield from self._machine(facts.id, need.name, need.machines)
         for material in facts.materials:

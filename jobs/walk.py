@@ -39,7 +39,7 @@ class Result:
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """Results by job id, the states of branches, and the next instant at which anything would differ with equal facts."""
+    """Results by job id, states of branches, and the next instant at which anything would differ with equal facts."""
 
     results: Mapping[int, Result]
     branches: Mapping[int, BranchState]
@@ -140,6 +140,8 @@ def _next_change(result: Result, facts: Facts, now: int) -> int:
     for skill in own.skills:
         for first, last in skill.held:
             instants += [first, last or 0]
+    instants += own.changes
+    instants += [sprayed.until or 0 for sprayed in own.sprayed]
     if own.weather_trouble_clears:
         instants.append(own.weather_trouble_clears)
     return min((instant for instant in instants if instant > now), default=FAR)

@@ -1,0 +1,40 @@
+"""Which components a changed fact concerns: keys of facts to ids of components."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from jobs.models import Job, NeedKind
+
+
+def components_of(holding_id: int, keys: Iterable[str]) -> set[int] | None:
+    """Ids of the components that read one of these facts; None asks for the whole holding.
+
+    Keys: job:7, plot:7, season:7, property:7, series:7, material:7, machine:<kind>, people, all. An unknown key asks
+    for the whole holding rather than for nothing.
+    """
+    found: set[int] = set()
+    by_kind: dict[str, set[str]] = {}
+    for key in keys:
+        kind, _, name = key.partition(":")
+        by_kind.setdefault(kind, set()).add(name)
+    for kind, names in sorted(by_kind.items()):
+        match kind:
+            case "job":
+                where = {"pk__in": names}
+            case "plot":
+                where = {"plot_id__in": names}
+            case "season":
+                where = {"season_id__in": names}
+            case "property":
+                where = {"plot__property_id__in": names}
+            case "series":
+                where = {"plot__property__ranked_series__series_id__in": names}
+            case "material":
+                where = {"needs__material_id__in": names}
+            case "machine":
+                where = {"needs__kind": NeedKind.MACHINE, "needs__name__in": names}
+            case _:
+                return None
+        found.update(Job.objects.filter(holding_id=holding_id, **where).values_list("component", flat=True))
+    return found

@@ -1,0 +1,1 @@
+"""Writes of `jobs`: each a verb, keyword-only, one transaction, no network."""
