@@ -72,6 +72,8 @@ def _step(step: StepSpec, spec: SequenceSpec, reference: Reference) -> Iterator[
         yield f"its best days {step.best[0]} to {step.best[1]} leave its dates {step.first} to {step.last}."
     if step.deadline is not None:
         yield from _deadline(step.deadline, step)
+    if step.repeat is not None and (step.repeat.latest_days or step.repeat.every_days) < step.repeat.every_days:
+        yield "its repeat is due later than it may be put off."
     if step.repeat is not None and step.repeat.until is not None and not step.first <= step.repeat.until <= spec.last:
         yield f"its repeat ends on {step.repeat.until}, outside its season."
     if step.branch is not None and step.branch not in {branch.key for branch in spec.branches}:

@@ -31,6 +31,7 @@ class Repeat:
     """Another occurrence `every_days` after the last was done, until a day or a count."""
 
     every_days: int
+    latest_days: int | None
     until: date | None
     at_most: int | None
     source: str
@@ -125,6 +126,7 @@ class AcrossRow:
     operation: str
     tag: str
     scope: str
+    actives: tuple[str, ...]
     not_before: date
     successor: str
     relation: Relation
@@ -204,6 +206,7 @@ def expand(
                 row.operation,
                 row.tag,
                 row.scope,
+                row.actives,
                 firsts[row.to] - timedelta(days=row.look_back_days),
                 row.to,
                 row.relation,
@@ -262,7 +265,7 @@ def _job(
     repeat = None
     if rule is not None:
         until = rule.until.in_year(year) if rule.until is not None else None
-        repeat = Repeat(rule.every_days, until, rule.at_most, rule.source)
+        repeat = Repeat(rule.every_days, rule.latest_days, until, rule.at_most, rule.source)
     return JobRow(
         step=step.key,
         occurrence=1,

@@ -50,8 +50,8 @@ _STEP = {
 _LINK = {"before", "after", "relation", "min", "max", "degree_days", "confirm", "source", "worth", "max_source", "note"}
 _BRANCH = {"key", "name", "group", "order", "parent", "opened_by", "outcomes", "expected", "option"}
 _ACROSS = {
-    "sequences", "operation", "tag", "to", "scope", "look_back_days", "relation", "min", "max", "confirm", "source",
-    "worth", "note",
+    "sequences", "operation", "tag", "to", "scope", "actives", "look_back_days", "relation", "min", "max", "confirm",
+    "source", "worth", "note",
 }  # fmt: skip
 
 
@@ -227,7 +227,7 @@ class _Reader:
         if "until" not in row and "at_most" not in row:
             self.fault("its repeat has no end: give 'until' a day or 'at_most' a count.")
         until = self.day(row, "until") if "until" in row else None
-        return RepeatRule(every, source, worth, until, row.get("at_most"))
+        return RepeatRule(every, source, worth, row.get("latest_days"), until, row.get("at_most"))
 
     def needs(self, row: Mapping[str, Any], operation: Any) -> tuple[NeedSpec, ...]:
         """The step's own needs; where it names none of a kind, what the operation usually takes of machines, skills."""
@@ -326,6 +326,7 @@ class _Reader:
             sequences=tuple(row.get("sequences", ())),
             tag=row.get("tag", ""),
             scope=row.get("scope", "plot"),
+            actives=tuple(row.get("actives", ())),
             look_back_days=row.get("look_back_days", 400),
             relation=self.relation(row),
             minimum=self.amount(row, "min"),

@@ -68,11 +68,14 @@ class DeadlineRule:
 
 @dataclass(frozen=True, slots=True)
 class RepeatRule:
-    """Another occurrence `every_days` after the last one was done, until a day or a count, whichever comes first."""
+    """Another occurrence `every_days` after the last one was done, until a day or a count, whichever comes first.
+
+    `latest_days` is the longest that the next one may be put off, counted from the same instant."""
 
     every_days: int
     source: str
     worth: str
+    latest_days: int | None = None
     until: SeasonDay | None = None
     at_most: int | None = None
 
@@ -192,7 +195,10 @@ class BranchSpec:
 @dataclass(frozen=True, slots=True)
 class AcrossSpec:
     """A prerequisite on a job of another season, if there is one: of these sequences (none named: of any), with this
-    operation and, if given, this tag, on the same plot or anywhere on the property, not older than `look_back_days`."""
+    operation and, if given, this tag, on the same plot or anywhere on the property, not older than `look_back_days`.
+
+    With `actives` it holds only where one of these active ingredients was sprayed. Where several rows tie the same two
+    jobs, the longest wait counts."""
 
     operation: str
     to: str
@@ -201,6 +207,7 @@ class AcrossSpec:
     sequences: tuple[str, ...] = ()
     tag: str = ""
     scope: str = "plot"
+    actives: tuple[str, ...] = ()
     look_back_days: int = 400
     relation: Relation = Relation.FINISH_START
     minimum: Amount | None = None
