@@ -4,6 +4,7 @@ from jobs.sequences.calendar import SeasonDay, anchor_year, read_day
 from jobs.sequences.expanding import Expansion, expand
 from jobs.sequences.reading import from_document, read
 from jobs.sequences.reference import Reference, read_reference
+from jobs.sequences.shipped import Shipped, read_folder
 from jobs.sequences.spec import SequenceError, SequenceSpec
 
 __all__ = [
@@ -12,10 +13,12 @@ __all__ = [
     "SeasonDay",
     "SequenceError",
     "SequenceSpec",
+    "Shipped",
     "anchor_year",
     "expand",
     "from_document",
     "read",
     "read_day",
+    "read_folder",
     "read_reference",
 ]

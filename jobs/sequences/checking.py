@@ -91,7 +91,10 @@ def _step(step: StepSpec, spec: SequenceSpec, reference: Reference) -> Iterator[
     for limit in step.limits:
         if limit.what not in reference.limits:
             yield f"it limits '{limit.what}', which is no known limit."
+    kinds = {"machine": reference.machines, "material": reference.materials}
     for need in step.needs:
+        if need.kind in kinds and (need.material or need.name) not in kinds[need.kind]:
+            yield f"it needs the unknown kind of {need.kind} '{need.material or need.name}'."
         if need.rate_per_acre is not None and need.rate_per_acre <= 0:
             yield f"the rate of {need.name} lies above 0."
 
@@ -156,7 +159,7 @@ def _branch(branch: BranchSpec, spec: SequenceSpec) -> Iterator[str]:
         yield "it is nested in itself."
     if branch.group is None and branch.opened_by is None:
         yield "nothing opens it: give a group of alternatives, or opened_by with outcomes."
-    if not any(step.branch == branch.key for step in spec.steps):
+    if not any(branch.key in lineage(step.branch, spec) for step in spec.steps):
         yield "it has no steps."
     if branch.group is not None:
         others = [b for b in spec.branches if (b.parent, b.group) == (branch.parent, branch.group) and b != branch]

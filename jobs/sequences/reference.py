@@ -81,12 +81,14 @@ class Crop:
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """All words that a sequence may use, by key. `observations` and `limits` give the words of each kind."""
+    """All words that a sequence may use, by key. the plain mappings give the words of each kind."""
 
     sources: Mapping[str, Source]
     operations: Mapping[str, Operation]
     observations: Mapping[str, str]
     limits: Mapping[str, str]
+    machines: Mapping[str, str]
+    materials: Mapping[str, str]
     cautions: Mapping[str, Caution]
     crops: Mapping[str, Crop]
 
@@ -101,6 +103,9 @@ def read_reference(sources: str, operations: str, cautions: str, crops: str) -> 
     heeds = {key: _caution(key, row) for key, row in tomllib.loads(cautions).items()}
     grown = {key: _crop(key, row, known) for key, row in tomllib.loads(crops).items()}
     for op in ops.values():
+        unknown = [kind for kind in op.machines if kind not in table["machine"]]
+        unknown += [kind for kind in op.materials if kind not in table["material"]]
+        faults += [f"Operation {op.key} takes '{kind}', which is no known machine or material." for kind in unknown]
         faults += [f"Operation {op.key} has the unknown hazard '{h}'." for h in op.hazards if h not in HAZARDS]
         faults += [f"Operation {op.key} has the hazard {h} without cautions." for h in op.hazards if h not in heeds]
         if op.duration_worth not in WORTHS:
@@ -116,7 +121,9 @@ def read_reference(sources: str, operations: str, cautions: str, crops: str) -> 
                 faults.append(f"{crop.name}, {value.name}: {value.low:g} lies above {value.high:g}.")
     if faults:
         raise SequenceError("Reference data", faults)
-    return Reference(known, ops, table["observation"], table["limit"], heeds, grown)
+    return Reference(
+        known, ops, table["observation"], table["limit"], table["machine"], table["material"], heeds, grown
+    )
 
 
 def duration_rule(row: Mapping[str, Any]) -> DurationRule:
