@@ -67,14 +67,17 @@ class TokenAuthentication(authentication.BaseAuthentication):
 
 
 class SessionAuthentication(authentication.SessionAuthentication):
-    """The session of the pages, with its CSRF token. `X-Holding: <id>` picks one of several memberships."""
+    """The session of the pages, with its CSRF token.
+
+    Of several memberships `X-Holding: <id>` picks one, or else the choice made on the pages, or else the lowest id."""
 
     def authenticate(self, request: Request) -> tuple[Any, None] | None:
         found = super().authenticate(request)
         if found is None:
             return None
         asked = asked_holding(request)
-        person = person_of(found[0], asked)
+        chosen = getattr(request._request, "person", None) if asked is None else None
+        person = chosen or person_of(found[0], asked)
         if person is None and asked is not None:
             raise Http404
         set_person(request, person)

@@ -26,6 +26,7 @@ class FactFilters(filters.FilterSet):
     class Meta:
         filter_overrides = {
             models.ForeignKey: {"filter_class": IdFilter},
+            models.ManyToManyField: {"filter_class": IdFilter},
             models.BigAutoField: {"filter_class": IdFilter},
         }
 

@@ -15,6 +15,7 @@ from core.selectors.health import health_at
 
 class HealthSerializer(serializers.Serializer[Any]):
     status = serializers.ChoiceField(choices=["ok", "late"])
+    last_sweep_s = serializers.IntegerField(allow_null=True, help_text="Seconds since a sweep last ended well.")
     oldest_due_s = serializers.IntegerField(
         allow_null=True, help_text="Seconds that the oldest unsent reminder is due."
     )
@@ -22,7 +23,7 @@ class HealthSerializer(serializers.Serializer[Any]):
 
 
 class HealthView(APIView):
-    """Whether the database answers and reminders leave in time; 503 when they do not."""
+    """Whether the database answers, the worker sweeps and reminders leave in time; 503 when they do not."""
 
     authentication_classes = ()
     permission_classes = (Anybody,)

@@ -30,8 +30,8 @@ class InHolding(BasePermission):
 
     def has_permission(self, request: Request, view: Any) -> bool:
         person: Person | None = getattr(request, "person", None)
-        if person is None:
-            return False
+        if person is None or request.successful_authenticator is None:
+            return False  # the pages' middleware names a person too, before the API has checked anything
         method = request.method or ""
         check_token(request.auth, method, getattr(view, "report_methods", NOBODY))
         looks = method in SAFE_METHODS

@@ -13,8 +13,9 @@ LATE_S = 120
 def health_at(now: datetime) -> dict[str, object]:
     """Ages in whole seconds, null where there is none yet. Holdings whose clock stands do not count.
 
-    `oldest_due_s` the reminder that is due the longest and not sent, `last_walk_s` since the last walk of any holding;
-    `status` is "late" when the first is above two minutes, else "ok".
+    `last_sweep_s` since a sweep last ended well, `oldest_due_s` the reminder that is due the longest and not sent,
+    `last_walk_s` since the last walk of any holding. `status` is "late" when no sweep ended well within two minutes, or
+    a reminder waits longer than that, else "ok".
     """
     waiting = Notice.objects.filter(
         state__in=[NoticeState.QUEUED, NoticeState.CLAIMED], due_at__lte=now, holding__clock_at=None
@@ -22,8 +23,12 @@ def health_at(now: datetime) -> dict[str, object]:
     due = waiting.aggregate(at=Min("due_at"))["at"]
     walked = Graph.objects.filter(holding__clock_at=None).aggregate(at=Max("walked_at"))["at"]
     oldest = None if due is None else int((now - due).total_seconds())
+    age = last_sweep_age(now)
+    swept = None if age is None else int(age.total_seconds())
+    good = swept is not None and swept <= LATE_S and (oldest is None or oldest <= LATE_S)
     return {
-        "status": "late" if oldest is not None and oldest > LATE_S else "ok",
+        "status": "ok" if good else "late",
+        "last_sweep_s": swept,
         "oldest_due_s": oldest,
         "last_walk_s": None if walked is None else int((now - walked).total_seconds()),
     }

@@ -1,0 +1,216 @@
+"""Every route, every method, everybody who may ask, own things and another holding's: found from the addresses."""
+
+from collections.abc import Iterator
+from functools import cache
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from rest_framework import serializers
+from rest_framework.test import APIClient
+
+from core.models import Person, User
+from tests.core.matrix import CORE, CORE_PAGES, NOBODY, PLOTS, Page, Row
+from tests.core.world import Side, World, build
+from tests.jobs.api import matrix as jobs
+
+ROWS: dict[str, Row] = {**CORE, **PLOTS, **jobs.ROWS}
+PAGES: dict[str, Page] = {**CORE_PAGES, **jobs.PAGES}
+METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
+NEVER = 987_654_321
+"""An id that nothing has."""
+
+
+def patterns(under: Any = None, before: str = "") -> Iterator[tuple[str, URLPattern]]:
+    """(address, pattern) of everything that the program answers; the admin's addresses stand together."""
+    for entry in (under or get_resolver()).url_patterns:
+        address = before + str(entry.pattern)
+        if isinstance(entry, URLResolver) and entry.namespace is None:
+            yield from patterns(entry, address)
+        elif isinstance(entry, URLPattern):
+            yield address, entry
+
+
+@cache
+def routes() -> dict[str, URLPattern]:
+    return {str(entry.name): entry for address, entry in patterns() if address.startswith("api/")}
+
+
+@cache
+def pages() -> dict[str, str]:
+    return {str(entry.name): address for address, entry in patterns() if not address.startswith("api/")}
+
+
+@pytest.fixture
+def world(db: None) -> World:
+    return build(jobs.grow)
+
+
+def ask(client: APIClient, method: str, row: Row, name: str, side: Side) -> Any:
+    url = reverse(name, kwargs=dict(row.url(side)))
+    body = row.body[method](side) if method in row.body else None
+    return client.generic(method, url) if body is None else getattr(client, method.lower())(url, body, format="json")
+
+
+def asked_and_undone(client: APIClient, method: str, row: Row, name: str, side: Side) -> Any:
+    """The answer, and everything as before."""
+    with transaction.atomic():
+        answer = ask(client, method, row, name, side)
+        transaction.set_rollback(True)
+    return answer
+
+
+def test_every_route_of_the_api_has_a_row_and_every_row_a_route() -> None:
+    addresses = [str(entry.name) for address, entry in patterns() if address.startswith("api/")]
+    assert sorted(addresses) == sorted(set(addresses)), "a name stands twice"
+    assert set(addresses) == set(ROWS)
+
+
+def test_every_page_has_a_row_and_every_row_a_page() -> None:
+    assert set(pages()) == set(PAGES)
+
+
+@pytest.mark.parametrize("name", sorted(ROWS))
+def test_route_answers_everybody_as_its_row_says(name: str, world: World) -> None:
+    row, wrong = ROWS[name], []
+    for asker, client in world.clients.items():
+        for method in METHODS:
+            names_a_thing = row.detail or method in row.crossing
+            sides = (world.home, world.away) if names_a_thing and asker not in NOBODY else (world.home,)
+            for side in sides:
+                answer = asked_and_undone(client, method, row, name, side)
+                expected = row.expected(method, asker, side is world.away)
+                if answer.status_code not in expected:
+                    told = answer.content[:200].decode()
+                    wrong.append(f"{method} by {asker} on {side.holding}: {answer.status_code}, not {expected}: {told}")
+                if answer.status_code >= 400 and method != "HEAD":
+                    assert answer["Content-Type"] == "application/problem+json"
+    assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize("name", sorted(name for name, row in ROWS.items() if row.detail and not row.shared))
+def test_what_is_another_holdings_answers_like_what_never_was(name: str, world: World) -> None:
+    row, compared = ROWS[name], 0
+    client = world.clients["manager"]
+    for method in row.methods:
+        foreign = asked_and_undone(client, method, row, name, world.away)
+        arguments = {key: NEVER if isinstance(value, int) else value for key, value in row.url(world.away).items()}
+        body = row.body[method](world.away) if method in row.body else {}
+        never = getattr(client, method.lower())(reverse(name, kwargs=arguments), body, format="json")
+        assert foreign.status_code == never.status_code == 404
+        assert {**foreign.json(), "instance": ""} == {**never.json(), "instance": ""}
+        compared += 1
+    assert compared
+
+
+@pytest.mark.parametrize("name", sorted(name for name, row in ROWS.items() if row.thing and not row.detail))
+def test_list_shows_what_is_ones_own_and_nothing_of_another_holding(name: str, world: World) -> None:
+    row = ROWS[name]
+    for asker in ("manager", "helper", "other_crew", "viewer", "stranger"):
+        answer = world.clients[asker].get(reverse(name))
+        if answer.status_code != 200:
+            continue
+        key = world.home.things[row.thing]._meta.pk.name
+        shown = [line[key] for line in answer.json()["results"]]
+        own, foreign = (world.away, world.home) if asker == "stranger" else (world.home, world.away)
+        assert (own.id(row.thing) in shown) is (asker not in row.hidden), asker
+        assert row.shared or foreign.id(row.thing) not in shown, asker
+
+
+def listed_views() -> list[tuple[str, str]]:
+    """(route, filter) of every filter of every list that takes an id."""
+    found = []
+    for name, entry in routes().items():
+        view = getattr(entry.callback, "cls", None)
+        fields = getattr(view, "filterset_fields", None)
+        if not fields or not name.endswith("-list"):
+            continue
+        for field_name in fields:
+            if view.queryset.model._meta.get_field(field_name).is_relation:
+                found.append((name, field_name))
+    return sorted(found)
+
+
+@pytest.mark.parametrize(("name", "filtered"), listed_views())
+def test_filter_by_another_holdings_id_answers_like_one_that_never_was(name: str, filtered: str, world: World) -> None:
+    model = routes()[name].callback.cls.queryset.model  # type: ignore[attr-defined]
+    related = model._meta.get_field(filtered).related_model
+    foreign = related._default_manager.order_by("-pk").first()
+    owner = getattr(foreign, "holding_id", None) or getattr(foreign, "owner_id", None)
+    assert owner == world.away.holding.pk
+    client = world.clients["manager"]
+    answers = [client.get(reverse(name), {filtered: asked}) for asked in (foreign.pk, NEVER)]
+    assert [answer.status_code for answer in answers] == [200, 200]
+    assert answers[0].json()["results"] == answers[1].json()["results"] == []
+
+
+def written_details() -> list[str]:
+    return sorted(
+        name for name, row in ROWS.items() if row.detail and "PATCH" in row.methods and not name.startswith("token")
+    )
+
+
+@pytest.mark.parametrize("name", written_details())
+def test_fields_that_are_not_writable_stay_as_they_are(name: str, world: World) -> None:
+    row, client = ROWS[name], world.clients["manager"]
+    thing = world.home.things[row.thing]
+    view = routes()[name].callback.cls  # type: ignore[attr-defined]
+    serializer: serializers.ModelSerializer[Any] = view.serializer_class()
+    writable = {key for key, bound in serializer.fields.items() if not bound.read_only}
+    closed = {bound.name for bound in thing._meta.concrete_fields} - writable
+    assert {"id"} <= closed
+    before = type(thing)._default_manager.filter(pk=thing.pk).values().get()
+    for field_name in sorted(closed):
+        answer = client.patch(reverse(name, kwargs=dict(row.url(world.home))), {field_name: 1}, format="json")
+        assert answer.status_code == 400, field_name
+        assert [error["pointer"] for error in answer.json()["errors"]] == [f"#/{field_name}"]
+    assert type(thing)._default_manager.filter(pk=thing.pk).values().get() == before
+
+
+def test_serializers_list_their_fields_by_name() -> None:
+    checked = 0
+    for entry in routes().values():
+        kind = getattr(getattr(entry.callback, "cls", None), "serializer_class", None)
+        if kind is not None and issubclass(kind, serializers.ModelSerializer):
+            assert isinstance(kind.Meta.fields, list)
+            checked += 1
+    assert checked >= 40
+
+
+def signed_in(person: Person | None) -> Client:
+    client = Client(raise_request_exception=False)
+    if person is not None:
+        person.user = User.objects.create(email=f"someone{person.pk}@example.org")
+        person.save()
+        client.force_login(person.user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+@pytest.mark.parametrize("name", sorted(PAGES))
+def test_page_answers_everybody_as_its_row_says(name: str, world: World) -> None:
+    page, home = PAGES[name], world.home
+    askers: dict[str, Person | None] = {
+        "anonymous": None,
+        "manager": home.manager,
+        "helper": home.helper,
+        "viewer": home.viewer,
+        "stranger": world.away.manager,
+    }
+    for asker, person in askers.items():
+        answer = signed_in(person).get(reverse(name, kwargs=dict(page.url(home))))
+        if person is None:
+            expected = page.anybody or 302
+        elif person.role not in page.roles:
+            expected = 403
+        else:
+            expected = 404 if asker == "stranger" and page.foreign_is_not_found else page.inside
+        assert answer.status_code == expected, asker
+        if person is None and page.anybody is None:
+            assert answer["Location"].startswith(reverse("sign-in"))
+
+
+def test_admin_is_for_staff_alone(world: World) -> None:
+    assert signed_in(None).get("/admin/").status_code == 302
+    assert signed_in(world.home.manager).get("/admin/").status_code == 302
