@@ -13,6 +13,8 @@ from django.test import Client
 
 from core.celery import app
 from core.models import Graph, Holding, HoldingState, Person, Role, User
+from jobs.models import Job
+from plots.models import Plot, Property
 
 NEEDS = {
     "postgres": (lambda: connection.vendor == "postgresql", "a PostgreSQL server: set DATABASE_URL"),
@@ -117,6 +119,41 @@ def viewer(holding: Holding, person_factory: PersonFactory) -> Person:
 @pytest.fixture
 def other_manager(other_holding: Holding, person_factory: PersonFactory) -> Person:
     return person_factory(other_holding, Role.MANAGER, signs_in=True, name="Manager of other")
+
+
+@pytest.fixture
+def plot_factory(db: None) -> Callable[..., Plot]:
+    """Make plots, each on a property of its own: `plot_factory(holding, acres_typed=3.0)`."""
+    numbers = count(1)
+
+    def make(holding: Holding, **fields: Any) -> Plot:
+        number = next(numbers)
+        if "property" not in fields:
+            fields["property"] = Property.objects.create(
+                holding=holding, name=f"Property {number}", latitude=39.0, longitude=-95.0
+            )
+        return Plot.objects.create(**{"holding": holding, "name": f"Plot {number}", "acres_typed": 2.0} | fields)
+
+    return make
+
+
+@pytest.fixture
+def job_factory(plot_factory: Callable[..., Plot]) -> Callable[..., Job]:
+    """Make jobs, each a component of its own, all on one plot of their holding: `job_factory(holding, "Till")`."""
+    plots: dict[int, Plot] = {}
+
+    def make(holding: Holding, title: str = "Work", **fields: Any) -> Job:
+        if "plot" not in fields:
+            fields["plot"] = plots.get(holding.pk) or plots.setdefault(holding.pk, plot_factory(holding))
+        job = Job.objects.create(
+            **{"holding": holding, "title": title, "operation": "till", "duration_min": 60} | fields
+        )
+        if "component" not in fields:
+            Job.objects.filter(pk=job.pk).update(component=job.pk)
+            job.component = job.pk
+        return job
+
+    return make
 
 
 @pytest.fixture

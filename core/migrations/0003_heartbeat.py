@@ -2,7 +2,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("core", "0001_initial")]
+    dependencies = [("core", "0002_guards")]
 
     operations = [
         migrations.CreateModel(

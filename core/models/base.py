@@ -11,12 +11,12 @@ class HoldingRow(models.Model):
 
     holding = models.ForeignKey("core.Holding", on_delete=models.CASCADE, related_name="+")
 
+    class Meta:
+        abstract = True
+
     def fact_keys(self) -> set[str]:
         """Keys of the facts that this row is one of; holds read facts by these keys. Empty: no hold reads it."""
         return set()
-
-    class Meta:
-        abstract = True
 
 
 def one_of(field: str, choices: type[models.TextChoices], name: str) -> models.CheckConstraint:

@@ -1,24 +1,77 @@
 """Store or remove one fact: checked, logged and told to the walk, alike for pages, API, admin and imports."""
 
 from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
+from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 
 from core.errors import NotFound, Refused
+from core.guards import PREFIX
 from core.models import Event, HoldingRow, Person
 from core.services.facts import touch
 
 
 def sentence_of(error: ValidationError | IntegrityError) -> tuple[str, str]:
-    """(field, sentence) of the first thing that is wrong."""
+    """(field, sentence) of the first thing that is wrong; what the database refused in its constraint's words."""
     if isinstance(error, IntegrityError):
-        return "", f"The database refused it: {str(error).splitlines()[0]}"
+        return _said_by_database(error)
     if hasattr(error, "error_dict"):
         field, sentences = next(iter(error.message_dict.items()))
         return ("" if field == "__all__" else field), sentences[0]
     return "", error.messages[0]
+
+
+def _said_by_database(error: IntegrityError) -> tuple[str, str]:
+    diagnosis = getattr(error.__cause__, "diag", None)
+    if diagnosis is not None:  # PostgreSQL: 'Key (holding_id, name)=(1, Ada) already exists.'
+        said, name, table = diagnosis.message_primary or "", diagnosis.constraint_name or "", diagnosis.table_name
+        detail = diagnosis.message_detail or ""
+        columns = [diagnosis.column_name] if diagnosis.column_name else detail[5 : detail.find(")=")].split(", ")
+    else:  # SQLite: "CHECK constraint failed: job_duration", "UNIQUE constraint failed: core_crew.name"
+        said = str(error)
+        _, failed, name = said.partition(" constraint failed: ")
+        name = name.removeprefix("index ").strip("'") if failed else PREFIX
+        table, columns = name.partition(".")[0], [part.rpartition(".")[2] for part in name.split(", ")]
+    sentences, rules = _rules()
+    key = (table, frozenset(columns))
+    if name.startswith(PREFIX):
+        return "", said
+    if name in sentences:
+        return "", sentences[name]
+    if "null" in said.lower() and key in rules["given"]:
+        return rules["given"][key]
+    if key in rules["once"]:
+        return rules["once"][key]
+    if "foreign key" in said.lower():
+        return "", "It names something that is not there, or something that must stay still names it."
+    return "", "The database refused it, and nothing was stored."
+
+
+@cache
+def _rules() -> tuple[dict[str, str], dict[str, dict[tuple[str, frozenset[str]], tuple[str, str]]]]:
+    """The sentence of every constraint by its name, and (field, sentence) by table and columns of what is given once
+    or must be given."""
+    sentences = {}
+    once, given = {}, {}
+    for model in apps.get_models():
+        meta, table = model._meta, model._meta.db_table
+        for constraint in meta.constraints:
+            sentence = constraint.get_violation_error_message()
+            if constraint.violation_error_message == constraint.default_violation_error_message:
+                sentence = f"This {meta.verbose_name} is there already, or breaks the rule {constraint.name}."
+            sentences[constraint.name] = sentence
+            if isinstance(constraint, models.UniqueConstraint):
+                columns = frozenset(meta.get_field(name).column for name in constraint.fields)
+                once[table, columns] = ("", sentence)
+        for field in meta.concrete_fields:
+            column = (table, frozenset([field.column]))
+            given[column] = (field.name, f"Give the {field.verbose_name}.")
+            if field.unique:
+                once[column] = (field.name, f"A {meta.verbose_name} of this {field.verbose_name} is there already.")
+    return sentences, {"once": once, "given": given}
 
 
 def check_same_holding(row: models.Model, holding_id: int) -> None:
