@@ -85,11 +85,11 @@ class Migration(migrations.Migration):
                 ('payload', models.JSONField(blank=True, default=dict)),
                 ('body_sha256', models.CharField(max_length=64)),
                 ('receipt', models.JSONField(default=dict)),
-                ('corrects', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.report')),
+                ('corrects', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.RESTRICT, related_name='+', to='jobs.report')),
                 ('holding', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='core.holding')),
-                ('job', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reports', to='jobs.job')),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='core.person')),
-                ('plot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='plots.plot')),
+                ('job', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.RESTRICT, related_name='reports', to='jobs.job')),
+                ('person', models.ForeignKey(on_delete=django.db.models.deletion.RESTRICT, related_name='+', to='core.person')),
+                ('plot', models.ForeignKey(on_delete=django.db.models.deletion.RESTRICT, related_name='+', to='plots.plot')),
             ],
         ),
         migrations.CreateModel(
@@ -128,7 +128,7 @@ class Migration(migrations.Migration):
                 ('value', models.FloatField(blank=True, null=True)),
                 ('holding', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='core.holding')),
                 ('plot', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='plots.plot')),
-                ('report', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.report')),
+                ('report', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.RESTRICT, related_name='+', to='jobs.report')),
                 ('season', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='jobs.season')),
             ],
         ),
@@ -157,7 +157,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='season',
             name='sequence',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='jobs.sequence'),
+            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.RESTRICT, related_name='+', to='jobs.sequence'),
         ),
         migrations.CreateModel(
             name='Reckoning',
@@ -229,7 +229,7 @@ class Migration(migrations.Migration):
                 ('until', models.DateTimeField(blank=True, null=True)),
                 ('holding', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='core.holding')),
                 ('job', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='overrides', to='jobs.job')),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='core.person')),
+                ('person', models.ForeignKey(on_delete=django.db.models.deletion.RESTRICT, related_name='+', to='core.person')),
             ],
             options={
                 'constraints': [models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='override_reason', violation_error_message='Write the reason.')],
@@ -323,11 +323,19 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='sequence',
-            constraint=models.UniqueConstraint(fields=('holding', 'key', 'version'), name='sequence_version_once', nulls_distinct=False),
+            constraint=models.UniqueConstraint(fields=('holding', 'key', 'version'), name='sequence_version_once'),
+        ),
+        migrations.AddConstraint(
+            model_name='sequence',
+            constraint=models.UniqueConstraint(condition=models.Q(('holding__isnull', True)), fields=('key', 'version'), name='sequence_shipped_once'),
         ),
         migrations.AddConstraint(
             model_name='season',
-            constraint=models.UniqueConstraint(fields=('plot', 'sequence', 'label'), name='season_once', nulls_distinct=False, violation_error_message='This sequence is applied to the plot under this label already.'),
+            constraint=models.UniqueConstraint(fields=('plot', 'sequence', 'label'), name='season_once', violation_error_message='This sequence is applied to the plot under this label already.'),
+        ),
+        migrations.AddConstraint(
+            model_name='season',
+            constraint=models.UniqueConstraint(condition=models.Q(('sequence__isnull', True)), fields=('plot', 'label'), name='season_without_sequence_once', violation_error_message='The plot has a season of this label already.'),
         ),
         migrations.AddConstraint(
             model_name='season',

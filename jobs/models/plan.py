@@ -23,9 +23,10 @@ class Sequence(models.Model):
 
     class Meta:
         constraints = [
+            models.UniqueConstraint(fields=["holding", "key", "version"], name="sequence_version_once"),
             models.UniqueConstraint(
-                fields=["holding", "key", "version"], name="sequence_version_once", nulls_distinct=False
-            )
+                fields=["key", "version"], name="sequence_shipped_once", condition=Q(holding__isnull=True)
+            ),
         ]
 
     def __str__(self) -> str:
@@ -36,7 +37,7 @@ class Season(HoldingRow):
     """One application of a sequence version to a plot, of any length."""
 
     plot = models.ForeignKey(Plot, on_delete=models.CASCADE, related_name="seasons")
-    sequence = models.ForeignKey(Sequence, on_delete=models.PROTECT, null=True, related_name="+")
+    sequence = models.ForeignKey(Sequence, on_delete=models.RESTRICT, null=True, related_name="+")
     label = models.CharField(max_length=60)
     year = models.PositiveSmallIntegerField()
     first_day = models.DateField()
@@ -48,8 +49,13 @@ class Season(HoldingRow):
             models.UniqueConstraint(
                 fields=["plot", "sequence", "label"],
                 name="season_once",
-                nulls_distinct=False,
                 violation_error_message="This sequence is applied to the plot under this label already.",
+            ),
+            models.UniqueConstraint(
+                fields=["plot", "label"],
+                name="season_without_sequence_once",
+                condition=Q(sequence__isnull=True),
+                violation_error_message="The plot has a season of this label already.",
             ),
             before(
                 "first_day",

@@ -84,10 +84,10 @@ class Report(HoldingRow):
     without a job is about a plot.
     """
 
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    person = models.ForeignKey(Person, on_delete=models.RESTRICT, related_name="+")
     client_id = models.UUIDField()
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, null=True, blank=True, related_name="reports")
-    plot = models.ForeignKey(Plot, on_delete=models.PROTECT, related_name="+")
+    job = models.ForeignKey(Job, on_delete=models.RESTRICT, null=True, blank=True, related_name="reports")
+    plot = models.ForeignKey(Plot, on_delete=models.RESTRICT, related_name="+")
     kind = models.CharField(max_length=12, choices=ReportKind.choices)
     outcome = models.CharField(max_length=30, blank=True)
     acres = models.FloatField(null=True, blank=True)
@@ -98,7 +98,7 @@ class Report(HoldingRow):
     day_only = models.BooleanField(default=False)
     claimed_at = models.DateTimeField(null=True, help_text="What the sender's clock said, where it ran ahead of ours.")
     received_at = models.DateTimeField()
-    corrects = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    corrects = models.ForeignKey("self", on_delete=models.RESTRICT, null=True, blank=True, related_name="+")
     payload = models.JSONField(default=dict, blank=True)
     body_sha256 = models.CharField(max_length=64)
     receipt = models.JSONField(default=dict)
@@ -130,7 +130,7 @@ class Observation(HoldingRow):
     kind = models.CharField(max_length=30)
     at = models.DateTimeField()
     value = models.FloatField(null=True, blank=True)
-    report = models.ForeignKey(Report, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    report = models.ForeignKey(Report, on_delete=models.RESTRICT, null=True, blank=True, related_name="+")
 
     class Meta:
         indexes = [models.Index(fields=["plot", "kind"], name="observation_plot_kind")]
@@ -148,7 +148,7 @@ class Override(HoldingRow):
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="overrides")
     rule = models.CharField(max_length=40)
     reason = models.CharField(max_length=200)
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    person = models.ForeignKey(Person, on_delete=models.RESTRICT, related_name="+")
     at = models.DateTimeField()
     until = models.DateTimeField(null=True, blank=True)
 

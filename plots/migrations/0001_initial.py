@@ -362,7 +362,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='series',
-            constraint=models.UniqueConstraint(fields=('source', 'place'), name='series_once', nulls_distinct=False),
+            constraint=models.UniqueConstraint(fields=('source', 'place'), name='series_once'),
         ),
         migrations.AddConstraint(
             model_name='propertyseries',
@@ -386,7 +386,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='hour',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('temp_f__isnull', True), models.Q(('temp_f__gte', -90), ('temp_f__lte', 140)), _connector='OR'), models.Q(('humidity_pct__isnull', True), models.Q(('humidity_pct__gte', 0), ('humidity_pct__lte', 100)), _connector='OR'), models.Q(('wind_mph__isnull', True), models.Q(('wind_mph__gte', 0), ('wind_mph__lte', 250)), _connector='OR'), models.Q(('rain_in__isnull', True), models.Q(('rain_in__gte', 0), ('rain_in__lte', 20)), _connector='OR')), name='hour_range', violation_error_message='Temperature -90 to 140 F, humidity 0 to 100 %, wind 0 to 250 mph, rain 0 to 20 in.'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('temp_f__isnull', True), models.Q(('temp_f__gte', -90), ('temp_f__lte', 140)), _connector='OR'), models.Q(('humidity_pct__isnull', True), models.Q(('humidity_pct__gte', 0), ('humidity_pct__lte', 100)), _connector='OR'), models.Q(('wind_mph__isnull', True), models.Q(('wind_mph__gte', 0), ('wind_mph__lte', 250)), _connector='OR'), models.Q(('rain_in__isnull', True), models.Q(('rain_in__gte', 0), ('rain_in__lte', 20)), _connector='OR')), name='hour_range', violation_error_message='Temperature -90 to 140 F, humidity 0 to 100 percent, wind 0 to 250 mph, rain 0 to 20 in.'),
         ),
         migrations.AddConstraint(
             model_name='hour',

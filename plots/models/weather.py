@@ -23,7 +23,7 @@ class Series(models.Model):
 
     class Meta:
         verbose_name_plural = "series"
-        constraints = [models.UniqueConstraint(fields=["source", "place"], name="series_once", nulls_distinct=False)]
+        constraints = [models.UniqueConstraint(fields=["source", "place"], name="series_once")]
 
     def __str__(self) -> str:
         return self.name or f"{self.source} {self.place}"
@@ -90,7 +90,7 @@ class Hour(models.Model):
                 & (Q(rain_in__isnull=True) | Q(rain_in__gte=0, rain_in__lte=20)),
                 name="hour_range",
                 violation_error_message=(
-                    "Temperature -90 to 140 F, humidity 0 to 100 %, wind 0 to 250 mph, rain 0 to 20 in."
+                    "Temperature -90 to 140 F, humidity 0 to 100 percent, wind 0 to 250 mph, rain 0 to 20 in."
                 ),
             ),
             one_of("kind", DayKind, "hour_kind_known"),
