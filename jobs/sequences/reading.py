@@ -30,6 +30,7 @@ from jobs.sequences.spec import (
     NeedSpec,
     OptionSpec,
     RepeatRule,
+    Saying,
     SequenceError,
     SequenceSpec,
     StepSpec,
@@ -45,13 +46,26 @@ _HEAD = {
 _STEP = {
     "key", "operation", "title", "instruction", "from", "to", "best", "source", "worth", "note", "branch", "duration",
     "deadline", "repeat", "hazards", "skip", "outcomes", "observes", "needs", "limits", "closed_by", "tags",
-    "lead_days", "least_crew",
+    "lead_days", "least_crew", "also",
 }  # fmt: skip
-_LINK = {"before", "after", "relation", "min", "max", "degree_days", "confirm", "source", "worth", "max_source", "note"}
+_LINK = {
+    "before",
+    "after",
+    "relation",
+    "min",
+    "max",
+    "degree_days",
+    "confirm",
+    "source",
+    "worth",
+    "max_source",
+    "note",
+    "also",
+}
 _BRANCH = {"key", "name", "group", "order", "parent", "opened_by", "outcomes", "expected", "option"}
 _ACROSS = {
     "sequences", "operation", "tag", "to", "scope", "actives", "look_back_days", "relation", "min", "max", "confirm",
-    "source", "worth", "note",
+    "source", "worth", "note", "also",
 }  # fmt: skip
 
 
@@ -170,6 +184,11 @@ class _Reader:
             self.fault(f"{what} has the unknown worth '{worth}'; use {', '.join(WORTHS)}.")
         return source, worth
 
+    def also(self, row: Mapping[str, Any]) -> tuple[Saying, ...]:
+        """What other sources say beside the row's own."""
+        others = row.get("also", [])
+        return tuple(Saying(self.word(other, "says"), *self.sourced(other, "what else is said")) for other in others)
+
     def step(self, row: Mapping[str, Any], first: SeasonDay, last: SeasonDay) -> StepSpec:
         source, worth = self.sourced(row, "its dates")
         operation = self.reference.operations.get(self.word(row, "operation"))
@@ -210,6 +229,7 @@ class _Reader:
             tags=tuple(row.get("tags", ())),
             lead_days=row.get("lead_days", 0),
             least_crew=row.get("least_crew", operation.least_crew if operation else 1),
+            also=self.also(row),
         )
 
     def deadline(self, row: Mapping[str, Any]) -> DeadlineRule:
@@ -271,6 +291,7 @@ class _Reader:
                 max_source=max_source if "max" in row else "",
                 max_worth=max_worth if "max" in row else "",
                 note=row.get("note", ""),
+                also=self.also(row),
             )
             for before in ([befores] if isinstance(befores, str) else befores)
         ]
@@ -333,4 +354,5 @@ class _Reader:
             maximum=self.amount(row, "max"),
             confirm=row.get("confirm", ""),
             note=row.get("note", ""),
+            also=self.also(row),
         )

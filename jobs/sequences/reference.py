@@ -121,9 +121,8 @@ def read_reference(sources: str, operations: str, cautions: str, crops: str) -> 
                 faults.append(f"{crop.name}, {value.name}: {value.low:g} lies above {value.high:g}.")
     if faults:
         raise SequenceError("Reference data", faults)
-    return Reference(
-        known, ops, table["observation"], table["limit"], table["machine"], table["material"], heeds, grown
-    )
+    words = (table[kind] for kind in ("observation", "limit", "machine", "material"))
+    return Reference(known, ops, *words, cautions=heeds, crops=grown)
 
 
 def duration_rule(row: Mapping[str, Any]) -> DurationRule:

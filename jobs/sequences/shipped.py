@@ -23,7 +23,7 @@ class Shipped:
 
 
 def read_folder(folder: Path) -> Shipped:
-    """All shipped data of a folder: sources, operations, cautions, crops, and sequences/*.toml in the order of names."""
+    """All shipped data of a folder: sources, operations, cautions, crops, and its sequences in the order of names."""
     texts = [(folder / f"{name}.toml").read_text() for name in ("sources", "operations", "cautions", "crops")]
     reference = read_reference(*texts)
     sequences: dict[str, SequenceSpec] = {}

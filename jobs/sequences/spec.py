@@ -94,6 +94,15 @@ class NeedSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class Saying:
+    """What another source says of the same wait or date, kept under its name where sources disagree."""
+
+    says: str
+    source: str
+    worth: str
+
+
+@dataclass(frozen=True, slots=True)
 class LimitSpec:
     """A bound on weather, ground or growth that a step asks for, beside what label and plan say."""
 
@@ -146,6 +155,7 @@ class StepSpec:
     tags: tuple[str, ...] = ()
     lead_days: int = 0
     least_crew: int = 1
+    also: tuple[Saying, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +176,7 @@ class LinkSpec:
     max_source: str = ""
     max_worth: str = ""
     note: str = ""
+    also: tuple[Saying, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +225,7 @@ class AcrossSpec:
     maximum: Amount | None = None
     confirm: str = ""
     note: str = ""
+    also: tuple[Saying, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
