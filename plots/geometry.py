@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -398,6 +399,7 @@ def _moments(ring: Ring, lon0: float, lat0: float) -> tuple[float, float, float]
     return area, x, y
 
 
+@lru_cache(maxsize=32)  # acres and fence of one shape are asked for one after the other
 def _measure(ring: Ring) -> tuple[float, float]:
     """Geodesic length in metres and area in square metres of a ring, whichever way round it runs."""
     polygon = Geodesic.WGS84.Polygon()

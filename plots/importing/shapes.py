@@ -24,13 +24,20 @@ class Collector:
         self._near = near
         self._names: dict[tuple[str, str, str], str] = {}
         self._elements = self._positions = 0
+        self._said_full = False
 
     @property
     def full(self) -> bool:
-        """True past the limit of elements; said once, the rest of the file is not read."""
-        if self._elements < MAX_ELEMENTS:
+        """True past the limits of a file; said once, the rest of the file is not read."""
+        if self._elements < MAX_ELEMENTS and self._positions < MAX_POSITIONS_A_FILE:
             return False
-        self.refuse("File", f"it has more than {MAX_ELEMENTS:,} shapes", "Split it into smaller files and import each.")
+        if not self._said_full:
+            self.refuse(
+                "File",
+                f"it has more than {MAX_ELEMENTS:,} shapes or {MAX_POSITIONS_A_FILE:,} positions",
+                "Split it into smaller files and import each.",
+            )
+        self._said_full = True
         return True
 
     def refuse(self, where: str, reason: str, cure: str) -> None:
@@ -42,6 +49,7 @@ class Collector:
         Attributes read: name, kind, property, note (or description), whatever their letter case; others pass by.
         """
         self._elements += 1
+        self._positions += _count(geometry.get("coordinates") if isinstance(geometry, Mapping) else None)
         words = {key.lower(): value for key, value in said.items()}
         name = _text(words.get("name"))
         where = f'{what} "{name[:MAX_NAME]}"' if name else what
@@ -84,14 +92,6 @@ class Collector:
         except BadShape as bad:
             self.refuse(where, bad.reason, bad.cure)
             return None
-        self._positions += sum(len(ring) for polygon in shape.polygons for ring in polygon)
-        if self._positions > MAX_POSITIONS_A_FILE:
-            self.refuse(
-                where,
-                f"with it the file has more than {MAX_POSITIONS_A_FILE:,} positions",
-                "Simplify the outlines or split the file.",
-            )
-            return None
         lat, lon = shape.centre
         if kind == "property":
             return BoundaryRow(where, name, shape.geojson, shape.acres, lat, lon, note)
@@ -127,6 +127,18 @@ class Collector:
             )
         self.parsed.notes.append(f"{where}: the ends lay {gap_ft:,.0f} ft apart and were joined.")
         return joined
+
+
+def _count(coordinates: Any) -> int:
+    """Positions in coordinates, however they are nested: lists that hold no list."""
+    count, waiting = 0, [coordinates]
+    while waiting:
+        found = waiting.pop()
+        if isinstance(found, list | tuple):
+            inner = [each for each in found if isinstance(each, list | tuple)]
+            count += not inner
+            waiting.extend(inner)
+    return count
 
 
 def point(position: Any, near: LatLon | None) -> tuple[float, float]:
