@@ -87,6 +87,31 @@ def test_validity_agrees_with_geos_on_random_rings():
     assert min(seen.values()) > 200
 
 
+@pytest.mark.parametrize(("west", "south"), [(-91.0, 40.0), (0.0, 0.0)])
+def test_validity_agrees_with_geos_where_a_corner_all_but_touches_an_edge(west, south):
+    """The fourth corner lies on the first edge as well as doubles can: on it, short of it or past it by a last digit.
+
+    Near 0, 0 doubles are so fine that a turn reckoned in doubles alone has the wrong sign now and then.
+    """
+    rng = random.Random(21)
+    seen = {True: 0, False: 0}
+    for _ in range(1_500):
+        (x1, y1), (x2, y2) = ((west + rng.random(), south + 0.1 * rng.random()) for _ in range(2))
+        share = rng.random()
+        close = (x1 + share * (x2 - x1), y1 + share * (y2 - y1))
+        ring = [(x1, y1), (x2, y2), (x2, south + 1), close, (x1, south + 1), (x1, y1)]
+        expected = shapely.geometry.Polygon(ring).is_valid
+        try:
+            read_shape({"type": "Polygon", "coordinates": [ring]})
+            ours = True
+        except BadShape:
+            ours = False
+        assert ours == expected, ring
+        seen[expected] += 1
+    print(f"\nvalid {seen[True]}, not valid {seen[False]}")
+    assert min(seen.values()) > 200
+
+
 def test_a_crossing_is_named_where_geos_finds_it():
     bow = [(-91.0, 40.0), (-90.9, 40.1), (-90.9, 40.0), (-91.0, 40.1), (-91.0, 40.0)]
     reason = shapely.is_valid_reason(shapely.geometry.Polygon(bow))

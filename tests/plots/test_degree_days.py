@@ -310,6 +310,10 @@ def test_a_missing_past_day_counts_as_normal_and_is_named():
     assert built().missing == (date(2026, 5, 8),)
 
 
+def test_today_is_not_missing_yet():
+    assert built(forecast={}).missing == (date(2026, 5, 8),)
+
+
 def test_an_observation_of_today_goes_before_its_forecast():
     report = built(observed={MAY: (50, 40)})
     assert report.curve.sources[3] == "observed"
