@@ -199,6 +199,8 @@ class _Reader:
             duration = duration_rule(row["duration"]) if "duration" in row else duration
         except (ValueError, TypeError, AttributeError) as error:
             self.fault(str(error))
+        if "duration" in row and row["duration"].get("worth") not in WORTHS:
+            self.fault(f"its duration has no worth; use {', '.join(WORTHS)}.")
         best = row.get("best")
         if best is not None:
             best = (self.day({"best": best[0]}, "best"), self.day({"best": best[1]}, "best"))

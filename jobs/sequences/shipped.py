@@ -24,12 +24,12 @@ class Shipped:
 
 def read_folder(folder: Path) -> Shipped:
     """All shipped data of a folder: sources, operations, cautions, crops, and its sequences in the order of names."""
-    texts = [(folder / f"{name}.toml").read_text() for name in ("sources", "operations", "cautions", "crops")]
-    reference = read_reference(*texts)
+    names = ("sources", "operations", "cautions", "crops")
+    reference = read_reference(*((folder / f"{name}.toml").read_text(encoding="utf-8") for name in names))
     sequences: dict[str, SequenceSpec] = {}
     documents: dict[str, Mapping[str, Any]] = {}
     for path in sorted((folder / "sequences").glob("*.toml")):
-        document = tomllib.loads(path.read_text())
+        document = tomllib.loads(path.read_text(encoding="utf-8"))
         spec = from_document(document, reference)
         if spec.key != path.stem:
             raise SequenceError(path.name, [f"It holds the sequence {spec.key}; name the file after it."])
