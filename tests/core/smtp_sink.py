@@ -11,17 +11,23 @@ class _Talk(socketserver.StreamRequestHandler):
     server: "SmtpSink"
 
     def handle(self) -> None:
+        try:
+            self._talk()
+        except OSError:  # the sender was killed
+            return
+
+    def _talk(self) -> None:
         self._say("220 sink")
         while line := self.rfile.readline():
             word = line.decode("latin-1").strip().upper()
             if word.startswith("DATA"):
+                time.sleep(self.server.delay_s / 2)  # nothing is taken yet
                 self._say("354 go on")
                 lines = []
                 while (line := self.rfile.readline()) and line != b".\r\n":
                     lines.append(line)
-                if not line:  # the sender was killed before the end: nothing was accepted
+                if not line:  # the sender was killed before the end: nothing is accepted
                     return
-                time.sleep(self.server.delay_s / 2)
                 answer = self.server.answer_to_data
                 if answer.startswith("2"):
                     self.server.accepted.append(b"".join(lines).decode("utf-8"))
@@ -36,10 +42,7 @@ class _Talk(socketserver.StreamRequestHandler):
                 self._say("250 fine")
 
     def _say(self, line: str) -> None:
-        try:
-            self.wfile.write(line.encode() + b"\r\n")
-        except OSError:
-            return
+        self.wfile.write(line.encode() + b"\r\n")
 
 
 class SmtpSink(socketserver.ThreadingTCPServer):
