@@ -1,4 +1,4 @@
-"""What stands around the jobs of a holding: quiet days, contracts, consents, machines, stock, certificates, overrides."""
+"""What stands around the jobs of a holding: quiet days, contracts, consents, machines, stock, certificates."""
 
 from __future__ import annotations
 

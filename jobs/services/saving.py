@@ -93,9 +93,7 @@ _UPSERT = (
 
 def _save_sqlite(holding_id: int, payload: str, now: datetime) -> None:
     picks = ", ".join(f"json_extract(value, '$.{name}')" for name in NAMES)
-    sql = _UPSERT.format(
-        select=f"json_extract(value, '$.job_id'), %s, %s, {picks}", source="json_each(%s) WHERE true"
-    )
+    sql = _UPSERT.format(select=f"json_extract(value, '$.job_id'), %s, %s, {picks}", source="json_each(%s) WHERE true")
     with connection.cursor() as cursor:
         cursor.execute(sql, [holding_id, _text(now), payload])
 

@@ -1,0 +1,97 @@
+"""From the result of a walk to the row that is stored, and back from its codes. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from jobs.facts import Facts
+from jobs.folding import Folded
+from jobs.graph.data import FAR
+from jobs.holds import Clearing, Clears, Hold, HoldKind
+from jobs.minutes import instant
+from jobs.walk import Result
+
+
+def row_of(result: Result, facts: Facts, folded: Folded, closed_by: str | None = None) -> dict[str, Any]:
+    """The stored form of one result: instants aware or None, holds and detail as plain data.
+
+    `closed_by` is the active ingredient that closes the branch the job lies in."""
+    own, dates = facts.jobs[result.job], result.dates
+    left = None if own.acres is None else round(max(0.0, own.acres - folded.acres_done), 4)
+    detail: dict[str, Any] = {}
+    if result.chain:
+        detail["chain"] = list(result.chain)
+    if result.finding is not None:
+        detail["too_late"] = _finding(result)
+    if dates.conflict:
+        detail["conflict"] = True
+    if dates.out_of_order:
+        detail["out_of_order"] = list(dates.out_of_order)
+    if folded.parts:
+        detail["parts"] = [{"at": part.at.late, "acres": part.acres} for part in folded.parts]
+    if closed_by:
+        detail["closed_by"] = closed_by
+    return {
+        "state": result.state.value,
+        "earliest_start": instant(dates.es),
+        "earliest_finish": instant(dates.ef),
+        "latest_start": instant(dates.ls),
+        "latest_finish": instant(dates.lf),
+        "slack_min": dates.slack if abs(dates.slack) < FAR // 2 else None,
+        "critical": dates.critical,
+        "last_chance": instant(dates.last_chance),
+        "look_by": instant(dates.look_by),
+        "next_window": None,
+        "acres_done": round(folded.acres_done, 4),
+        "acres_left": left,
+        "finished_at": instant(folded.finished.late if folded.finished else folded.skipped_at),
+        "holds": [code(hold) for hold in result.holds],
+        "detail": detail,
+    }
+
+
+def _finding(result: Result) -> dict[str, Any]:
+    found = result.finding
+    assert found is not None
+    return {
+        "chain": list(found.chain),
+        "broken": found.broken,
+        "ways_out": [{"kind": way.kind, "id": way.id, "change_min": way.change_min} for way in found.ways_out],
+    }
+
+
+def code(hold: Hold) -> dict[str, Any]:
+    """A hold as plain data, with its keys in a fixed order and nothing empty."""
+    clears = hold.clears
+    told: dict[str, Any] = {"how": clears.how.value}
+    if clears.at is not None:
+        told["at"] = clears.at
+    if clears.predicted:
+        told["predicted"] = True
+    if clears.job is not None:
+        told["job"] = clears.job
+    if clears.report:
+        told["report"] = clears.report
+    if clears.who:
+        told["who"] = clears.who
+    coded = {"kind": hold.kind.value, "rule": hold.rule, "clears": told}
+    if hold.source:
+        coded["source"] = hold.source
+    if hold.inputs:
+        coded["inputs"] = dict(hold.inputs)
+    return coded
+
+
+def decode(job: int, coded: Mapping[str, Any]) -> Hold:
+    """The hold that `code` wrote."""
+    told = coded["clears"]
+    clears = Clears(
+        Clearing(told["how"]),
+        told.get("at"),
+        told.get("predicted", False),
+        told.get("job"),
+        told.get("report", ""),
+        told.get("who", ""),
+    )
+    return Hold(HoldKind(coded["kind"]), job, coded["rule"], clears, coded.get("source", ""), coded.get("inputs", {}))

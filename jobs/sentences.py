@@ -1,0 +1,170 @@
+"""Plain sentences from codes: holds, states, deadlines. Pure; no code leaves the program without its sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from jobs.holds import Clearing, Hold, HoldKind
+
+STATES = {
+    "done": "done",
+    "called_off": "called off",
+    "under_way": "under way",
+    "not_called_for": "not called for",
+    "lapsed": "too late",
+    "held": "held",
+    "open": "open",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """The words that a holding's ids stand for, with its zone and the year that needs no mention."""
+
+    zone: str
+    year: int
+    jobs: Mapping[int, str] = field(default_factory=dict)
+    machines: Mapping[int, str] = field(default_factory=dict)
+    materials: Mapping[int, tuple[str, str]] = field(default_factory=dict)
+    observations: Mapping[str, str] = field(default_factory=dict)
+    confirms: Mapping[str, str] = field(default_factory=dict)
+
+    def job(self, pk: int | None) -> str:
+        return self.jobs.get(pk or 0, "another job")
+
+    def day(self, minute: int) -> str:
+        """ "Sat 9 May", with the year where it is another one."""
+        local = datetime.fromtimestamp(minute * 60, ZoneInfo(self.zone))
+        year = "" if local.year == self.year else f" {local.year}"
+        return f"{local:%a} {local.day} {local:%b}{year}"
+
+    def instant(self, minute: int) -> str:
+        """ "Sat 9 May", and the hour where it is not midnight."""
+        local = datetime.fromtimestamp(minute * 60, ZoneInfo(self.zone))
+        return self.day(minute) + ("" if (local.hour, local.minute) == (0, 0) else f" {local:%H:%M}")
+
+
+def _predecessor(hold: Hold, names: Names) -> str:
+    others = [names.job(pk) for pk in hold.inputs.get("or", ())]
+    first = names.job(hold.inputs["predecessor"])
+    if others:
+        return f"Waits for one of these: {'; '.join([first, *others])}."
+    return f"Waits for: {first}" + ("." if hold.inputs.get("end") == "done" else ", to be begun.")
+
+
+def _lag(hold: Hold, names: Names) -> str:
+    at = hold.clears.at or 0
+    before = names.job(hold.inputs["predecessor"])
+    since = names.day(hold.inputs["since"])
+    if "need" in hold.inputs and hold.clears.predicted:
+        counted, need = hold.inputs.get("counted"), hold.inputs["need"] / 100
+        have = "" if counted is None else f"{counted / 100:.0f} of "
+        return f"Waits {have}{need:.0f} degree days after: {before} ({since}). Expected by {names.instant(at)}."
+    return f"Waits until {names.instant(at)} after: {before} ({since})."
+
+
+def _look(hold: Hold, names: Names) -> str:
+    due = hold.inputs.get("due")
+    what = names.confirms.get(hold.rule, "")
+    seen = f" until {names.observations[what]}" if what in names.observations else ""
+    when = "" if due is None else f" Look from {names.day(due)} on."
+    return f"Waits{seen}; a look closes it, no clock does.{when}"
+
+
+def _unknown(hold: Hold, names: Names) -> str:
+    return (
+        "Not known, so not open: no temperatures reach far enough. Give the property a weather series or type them in."
+    )
+
+
+def _material(hold: Hold, names: Names) -> str:
+    name, unit = names.materials.get(hold.inputs["material"], ("material", ""))
+    return f"Too little {name}: needs {hold.inputs['needed']:g} {unit}, in stock {hold.inputs['stock']:g}."
+
+
+def _machine(hold: Hold, names: Names) -> str:
+    name = names.machines.get(hold.inputs["machine"], hold.inputs["kind"])
+    words = {"down": "is down", "on_loan": "is on loan", "hired": "is no longer hired"}
+    when = f" until {names.day(hold.clears.at)}" if hold.clears.at is not None else ", no date"
+    return f"{name} {words.get(hold.inputs['state'], 'is not here')}{when}."
+
+
+def _sprayed(hold: Hold, names: Names) -> str:
+    note = f" {hold.inputs['note']}" if hold.inputs.get("note") else ""
+    return f"{hold.inputs['active'].capitalize()} was sprayed here on {names.day(hold.inputs['at'])}.{note} The label decides."
+
+
+REASONS = {
+    "weather": "the weather", "wind": "wind", "rain": "rain", "wet": "wet ground", "frost": "frost", "heat": "heat",
+    "machine": "a machine", "material": "missing material", "access": "no way in", "people": "nobody there",
+    "other": "another reason",
+}  # fmt: skip
+
+SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
+    HoldKind.PREDECESSOR: _predecessor,
+    HoldKind.LAG: _lag,
+    HoldKind.LOOK: _look,
+    HoldKind.RAIN: lambda h, n: (
+        f"Waits for {h.inputs['need'] / 100:g} in of rain on one day after: {n.job(h.inputs['predecessor'])}."
+    ),
+    HoldKind.UNKNOWN: _unknown,
+    HoldKind.SEASON: lambda h, n: f"Its days begin on {n.day(h.clears.at or 0)}.",
+    HoldKind.CONTRACT: lambda h, n: f"Closed season of the contract ({h.inputs['reason']}). The contract decides.",
+    HoldKind.QUIET: lambda h, n: f"Quiet days: {h.inputs['reason']}. Nobody enters.",
+    HoldKind.BAN: lambda h, n: f"Closed by the manager: {h.inputs['reason']}.",
+    HoldKind.TENURE: lambda h, n: f"The right to work this land ended on {n.day(h.inputs['from'] - 1)}.",
+    HoldKind.NO_FIT: lambda h, n: (
+        f"It does not fit before its days close; {h.inputs['minutes'] / 60:.1f} h are needed in one go."
+        if h.clears.how is Clearing.AT
+        else "No day is left on which it may be done."
+    ),
+    HoldKind.TOO_EARLY: lambda h, n: (
+        f"Too early: what follows must come soon after it. Not before {n.instant(h.clears.at or 0)}."
+    ),
+    HoldKind.QUESTION: lambda h, n: (
+        f"Reported: {n.job(h.inputs['successor'])}. Was this, before it, done, skipped, or still to do?"
+    ),
+    HoldKind.TROUBLE: lambda h, n: (
+        f"Could not be done on {n.day(h.inputs['at'])}: {REASONS.get(h.inputs['reason'], h.inputs['reason'] or 'no reason given')}."
+    ),
+    HoldKind.MACHINE: _machine,
+    HoldKind.MATERIAL: _material,
+    HoldKind.SPRAYED: _sprayed,
+    HoldKind.SKILL: lambda h, n: f"Nobody with a valid certificate: {h.inputs['skill']}.",
+    HoldKind.CONSENT: lambda h, n: f"Needs the yes of {h.inputs['whose']}.",
+    HoldKind.PAUSED: lambda h, n: f"Set aside: the other way was begun ({n.job(h.inputs['started'])}).",
+    HoldKind.CONTRADICTION: lambda h, n: (
+        "Its waits contradict one another: the least wait is longer than the longest allowed. A manager has to change one."
+    ),
+}
+
+
+def sentence(hold: Hold, names: Names) -> str:
+    """Why the job cannot go now, in one sentence or two."""
+    return SENTENCES[hold.kind](hold, names)
+
+
+def clearing(hold: Hold, names: Names) -> str:
+    """When or how the hold clears."""
+    clears = hold.clears
+    if clears.how is Clearing.AT:
+        expected = "expected " if clears.predicted else ""
+        return f"Clears {expected}{names.instant(clears.at or 0)}."
+    if clears.how is Clearing.REPORT:
+        whose = f" on: {names.job(clears.job)}" if clears.job is not None else ""
+        words = {
+            "done": "a report that it is done",
+            "start": "a report that it is begun",
+            "seen": "a look, reported",
+            "weather": "temperatures, imported or typed in",
+            "rain": "rain in the gauge",
+            "stock": "more in stock",
+            "machine": "word that it works again",
+        }
+        return f"Clears by {words.get(clears.report, 'a report: ' + clears.report.replace('_', ' '))}{whose}."
+    if clears.how is Clearing.DECISION:
+        return f"Clears by the word of: {clears.who}."
+    return "Does not clear."

@@ -1,0 +1,262 @@
+"""Store what somebody saw or did, once and for ever, with what follows from it."""
+
+from __future__ import annotations
+
+import hashlib
+import uuid
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+import orjson
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+
+from core.errors import NotAllowed, NotFound, Refused
+from core.models import Graph, Person, Role
+from core.services.facts import lock_graph, touch
+from core.services.rows import log, sentence_of
+from jobs.models import Job, Need, NeedKind, Observation, Report, ReportKind
+from jobs.selectors.visible import may_report
+from plots.models import Machine, MachineState, Plot, StockMove
+
+AHEAD = timedelta(minutes=10)
+"""A happening later than its receipt by more than this is set to the receipt and marked."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewReport:
+    """A report as it comes in. `client_id` is the id that the sender made; `happened_at` is aware."""
+
+    client_id: uuid.UUID
+    kind: str
+    happened_at: datetime
+    job: int | None = None
+    plot: int | None = None
+    outcome: str = ""
+    acres: float | None = None
+    reason: str = ""
+    done_by: str = ""
+    note: str = ""
+    day_only: bool = False
+    corrects: int | None = None
+    payload: Mapping[str, Any] = field(default_factory=dict)
+
+    def sha256(self) -> str:
+        """Hash of the content: the same id with another content is refused."""
+        content = {name: str(getattr(self, name)) for name in self.__dataclass_fields__ if name != "payload"}
+        body = orjson.dumps([content, dict(self.payload)], option=orjson.OPT_SORT_KEYS)
+        return hashlib.sha256(body).hexdigest()
+
+
+def store_report(*, person: Person, new: NewReport, now: datetime) -> dict[str, Any]:
+    """Store a report and return its receipt; the same report again returns the same receipt and stores nothing.
+
+    The receipt is {"id", "client_id", "facts_version", "clashes": [sentence, ...], "questions": [...]} and never
+    changes. `now` is the holding's clock.
+
+    Raises:
+        NotFound: the job or plot is not in the person's holding.
+        NotAllowed: the person neither holds the job nor ever held it, or only looks.
+        Refused: same id with another content (code "other_content"), or absurd figures.
+    """
+    body = new.sha256()
+    with transaction.atomic():
+        lock_graph(person.holding_id)
+        known = Report.objects.filter(person=person, client_id=new.client_id).first()
+        if known is not None:
+            if known.body_sha256 != body:
+                raise Refused(
+                    "A report with this id is stored already and says something else. Give the new report a new id.",
+                    code="other_content",
+                    field="client_id",
+                    report=known.pk,
+                )
+            return dict(known.receipt)
+        return _store(person, new, body, now)
+
+
+def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str, Any]:
+    if person.role == Role.VIEWER:
+        raise NotAllowed("A viewer looks and reports nothing.")
+    job = _job(person, new)
+    plot = job.plot if job is not None else _plot(person, new)
+    happened, claimed = new.happened_at, None
+    if happened > now + AHEAD:
+        happened, claimed = now, new.happened_at
+    _check(new, job)
+    clashes = _clashes(person, job, new)
+    version = Graph.objects.values_list("facts_version", flat=True).get(pk=person.holding_id) + 1
+    report = Report(
+        holding_id=person.holding_id,
+        person=person,
+        client_id=new.client_id,
+        job=job,
+        plot=plot,
+        kind=new.kind,
+        outcome=new.outcome,
+        acres=new.acres,
+        reason=new.reason,
+        done_by=new.done_by,
+        note=new.note,
+        happened_at=happened,
+        day_only=new.day_only,
+        claimed_at=claimed,
+        received_at=now,
+        corrects_id=new.corrects,
+        payload=dict(new.payload),
+        body_sha256=body,
+    )
+    report.receipt = {
+        "client_id": str(new.client_id),
+        "facts_version": version,
+        "clashes": clashes,
+        "clock_set_back": claimed is not None,
+    }
+    try:
+        report.full_clean(exclude=["holding", "person", "job", "plot", "corrects"])
+        report.save()
+    except (ValidationError, IntegrityError) as error:
+        name, sentence = sentence_of(error)
+        raise Refused(sentence, code="invalid", field=name) from error
+    keys = report.fact_keys() | _follow(report, job)
+    log(holding_id=person.holding_id, by=person, verb="reported", row=report, change={"kind": new.kind})
+    touch(person.holding_id, keys)
+    return dict(report.receipt)
+
+
+def _job(person: Person, new: NewReport) -> Job | None:
+    if new.job is None:
+        return None
+    job = (
+        Job.objects.select_related("plot__property", "season").filter(pk=new.job, holding_id=person.holding_id).first()
+    )
+    if job is None:
+        raise NotFound("This job is not in the holding.", field="job")
+    if not may_report(person, job):
+        raise NotFound("This job is not in the holding.", field="job")
+    return job
+
+
+def _plot(person: Person, new: NewReport) -> Plot:
+    plot = Plot.objects.filter(pk=new.plot or 0, holding_id=person.holding_id).first()
+    if plot is None:
+        raise NotFound("Say which job or which plot the report is about.", field="plot")
+    return plot
+
+
+def _check(new: NewReport, job: Job | None) -> None:
+    if new.kind not in ReportKind.values:
+        raise Refused(f"'{new.kind}' is no report. Give one of: {', '.join(ReportKind.values)}.", field="kind")
+    if job is None and new.kind not in (ReportKind.SEEN, ReportKind.NOTE, ReportKind.WITHDRAWN):
+        raise Refused("Say which job it is about.", field="job")
+    done = job is not None and new.kind == ReportKind.DONE and job.outcomes
+    if job is not None and done and new.outcome and new.outcome not in job.outcomes:
+        raise Refused(
+            f"'{new.outcome}' is no outcome of this job. Give one of: {', '.join(job.outcomes)}.", field="outcome"
+        )
+    if job is not None and done and len(job.outcomes) > 1 and not new.outcome:
+        raise Refused(f"Say how it came out: {', '.join(job.outcomes)}.", field="outcome")
+    if new.acres is not None and job is not None and job.acres is not None and new.acres > job.acres * 1.5:
+        raise Refused(
+            f"{new.acres:g} acres is more than this job has ({job.acres:g}). Give acres from above 0 to {job.acres:g}.",
+            field="acres",
+        )
+    if new.corrects is not None and not Report.objects.filter(pk=new.corrects, job_id=new.job).exists():
+        raise NotFound("The report to be corrected is not one of this job.", field="corrects")
+    if new.kind == ReportKind.WITHDRAWN and new.corrects is None:
+        raise Refused("Say which report is withdrawn.", field="corrects")
+
+
+def _clashes(person: Person, job: Job | None, new: NewReport) -> list[str]:
+    """What does not fit together, in sentences; stored all the same, for what happened is a fact."""
+    if job is None or new.kind not in (ReportKind.START, ReportKind.DONE) or new.corrects is not None:
+        return []
+    found = []
+    if job.called_off_at is not None:
+        found.append("This job was called off. The report is kept and shown beside that.")
+    others = Report.objects.filter(job=job, kind=ReportKind.DONE, acres__isnull=True).exclude(person=person)
+    other = others.select_related("person").order_by("id").first()
+    if other is not None:
+        found.append(f"{other.person.name} reported this job done on {other.happened_at:%a %d %b}. Both are kept.")
+    return found
+
+
+def _follow(report: Report, job: Job | None) -> set[str]:
+    """What a report means beside its job: an observation, stock used, a machine down. Returns the keys it touched."""
+    keys: set[str] = set()
+    seen = {report.outcome} if report.kind == ReportKind.SEEN and report.outcome else set()
+    if job is not None and report.kind == ReportKind.DONE:
+        kind = job.details.get("observes", {}).get(report.outcome)
+        seen |= {kind} if kind else set()
+    for kind in sorted(seen):
+        Observation.objects.create(
+            holding_id=report.holding_id,
+            plot_id=report.plot_id,
+            season_id=job.season_id if job is not None else None,
+            kind=kind,
+            at=report.happened_at,
+            report=report,
+        )
+        keys.add(f"plot:{report.plot_id}")
+    if job is not None and report.kind in (ReportKind.DONE, ReportKind.COULD_NOT):
+        keys |= _use_up(report, job)
+        keys |= _break(report, job)
+    return keys
+
+
+def _use_up(report: Report, job: Job) -> set[str]:
+    """Take what the done acres used off the stock; a correction first gives back what its report took."""
+    keys = set()
+    if report.corrects_id is not None:
+        for move in StockMove.objects.filter(report_id=report.corrects_id).order_by("id"):
+            StockMove.objects.create(
+                holding_id=report.holding_id,
+                material_id=move.material_id,
+                quantity=-move.quantity,
+                at=report.happened_at,
+                note=f"taken back with report {report.corrects_id}",
+            )
+            keys.add(f"material:{move.material_id}")
+    done_before = sum(
+        Report.objects.filter(job=job, acres__isnull=False, id__lt=report.pk)
+        .exclude(pk=report.corrects_id)
+        .values_list("acres", flat=True)
+    )
+    acres = report.acres if report.acres is not None else max(0.0, (job.acres or 0.0) - done_before)
+    if report.kind == ReportKind.COULD_NOT and report.acres is None:
+        return keys
+    for need in Need.objects.filter(job=job, kind=NeedKind.MATERIAL, material__isnull=False).order_by("id"):
+        share = acres / job.acres if job.acres else 1.0
+        used = need.rate_per_acre * acres if need.rate_per_acre else (need.amount or 0.0) * share
+        if used > 0:
+            StockMove.objects.create(
+                holding_id=report.holding_id,
+                material_id=need.material_id,
+                quantity=-used,
+                at=report.happened_at,
+                report_id=report.pk,
+            )
+            keys.add(f"material:{need.material_id}")
+    return keys
+
+
+def _break(report: Report, job: Job) -> set[str]:
+    """A job stopped by a machine leaves that machine down, where it stands."""
+    if report.kind != ReportKind.COULD_NOT or report.reason != "machine":
+        return set()
+    named = report.payload.get("machine")
+    needs = Need.objects.filter(job=job, kind=NeedKind.MACHINE).order_by("id")
+    kinds = [need.name for need in needs]
+    machines = Machine.objects.filter(holding_id=report.holding_id, kind__in=kinds).order_by("id")
+    if named is not None:
+        machines = machines.filter(pk=named)
+    machine = machines.filter(at_property_id=report.plot.property_id).first() or machines.first()
+    if machine is None:
+        return set()
+    machine.state, machine.until = MachineState.DOWN, None
+    machine.at_property_id = report.plot.property_id
+    machine.save(update_fields=["state", "until", "at_property"])
+    log(holding_id=report.holding_id, by=report.person, verb="changed", row=machine, change={"state": machine.state})
+    return machine.fact_keys()

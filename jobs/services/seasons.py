@@ -1,0 +1,362 @@
+"""Apply a sequence to a plot, call a season off, roll a whole year over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+
+from core.errors import NotFound, Refused
+from core.models import Holding, Person
+from core.services.facts import lock_graph, touch
+from core.services.rows import log
+from jobs.models import Branch, Job, Need, NeedKind, Season, Sequence
+from jobs.reference import reference
+from jobs.sequences import Expansion, SequenceSpec, expand, from_document
+from jobs.sequences.expanding import AcrossRow, JobRow
+from jobs.services.links import LinkSpec, add_links, relabel
+from plots.capacity import acres_per_hour
+from plots.models import Machine, Material, Normal, Plot, PropertySeries
+
+
+def latest_sequence(holding_id: int, key: str) -> Sequence:
+    """The newest version of a sequence, the holding's own before the shipped one.
+
+    Raises:
+        NotFound: there is none of this key.
+    """
+    found = Sequence.objects.filter(key=key, retired=False).order_by("-version")
+    own = found.filter(holding_id=holding_id).first() or found.filter(holding__isnull=True).first()
+    if own is None:
+        raise NotFound(f"There is no sequence '{key}'.", field="sequence")
+    return own
+
+
+def spec_of(sequence: Sequence) -> SequenceSpec:
+    """The checked form of a stored version."""
+    return from_document(sequence.document, reference())
+
+
+def apply_sequence(
+    *,
+    plot: Plot,
+    sequence: Sequence,
+    year: int,
+    by: Person | None,
+    label: str = "",
+    materials: Mapping[str, int] | None = None,
+) -> Season:
+    """Make the season of a sequence version on a plot: its jobs, prerequisites, branches and needs.
+
+    `year` is the anchor year; `materials` chooses materials of the holding by role ("corn seed": 12). Applying the same
+    version under the same label again adds what is missing and changes nothing else.
+
+    Raises:
+        Refused: the year is absurd, or a link would close a circle.
+    """
+    if not 2000 <= year <= 2100:
+        raise Refused(f"The year {year} is out of range. Give a year from 2000 to 2100.", field="year")
+    if sequence.holding_id not in (None, plot.holding_id):
+        raise NotFound("This sequence is not in the holding.", field="sequence")
+    spec = spec_of(sequence)
+    laid_out = expand(
+        spec,
+        year,
+        plot.acres,
+        perimeter_ft=plot.perimeter_ft,
+        acres_per_hour=rates_of(plot.holding_id),
+        first_freeze=first_freezes(plot.property_id, year),
+    )
+    with transaction.atomic():
+        lock_graph(plot.holding_id)
+        season, _ = Season.objects.get_or_create(
+            plot=plot,
+            sequence=sequence,
+            label=label or f"{spec.name} {year}",
+            defaults={
+                "holding_id": plot.holding_id,
+                "year": year,
+                "first_day": laid_out.first_day,
+                "last_day": laid_out.last_day,
+            },
+        )
+        known = dict(Job.objects.filter(season=season, occurrence=1).values_list("step", "pk"))
+        branches = _make_branches(season, laid_out)
+        made = _make_jobs(season, laid_out, branches, known)
+        jobs = known | made
+        _tie_branches(branches, laid_out, jobs)
+        _make_needs(season, laid_out, made, materials or {})
+        relabel(plot.holding_id, made.values())
+        add_links(
+            holding_id=plot.holding_id,
+            specs=[*_links(laid_out, jobs, made), *_across(season, laid_out, jobs, made)],
+        )
+        log(holding_id=plot.holding_id, by=by, verb="applied", row=season, change={"jobs": len(made)})
+        touch(plot.holding_id, {f"season:{season.pk}"})
+    return season
+
+
+def rates_of(holding_id: int) -> dict[str, float]:
+    """Acres an hour by kind of machine, of the fastest machine of the holding that has all three figures."""
+    found: dict[str, float] = {}
+    rows = Machine.objects.filter(
+        holding_id=holding_id, width_ft__isnull=False, speed_mph__isnull=False, efficiency__isnull=False
+    )
+    for kind, width, speed, efficiency in rows.values_list("kind", "width_ft", "speed_mph", "efficiency"):
+        found[kind] = max(found.get(kind, 0.0), acres_per_hour(width, speed, efficiency))
+    return found
+
+
+def first_freezes(property_id: int, year: int) -> dict[int, date]:
+    """The first autumn day whose normal low is at or below 28 and 32 degrees F, from the best-ranked normals.
+
+    A normal low is a mean: it comes to freezing later than the median first freeze, so published freeze dates, where a
+    manager types them as a deadline, go before this."""
+    for series in PropertySeries.objects.filter(property_id=property_id).order_by("rank").values_list("series_id"):
+        lows = dict(Normal.objects.filter(series_id=series[0], low_f__isnull=False).values_list("month_day", "low_f"))
+        if not lows:
+            continue
+        found = {}
+        for limit in (28, 32):
+            day = next((d for d in _autumn(year) if lows.get(f"{d:%m-%d}", 99.0) <= limit), None)
+            if day is not None:
+                found[limit] = day
+        return found
+    return {}
+
+
+def _autumn(year: int) -> Iterable[date]:
+    return (date(year, 8, 1) + timedelta(days=offset) for offset in range(150))
+
+
+def _make_branches(season: Season, laid_out: Expansion) -> dict[str, Branch]:
+    branches = {branch.key: branch for branch in Branch.objects.filter(season=season)}
+    for row in laid_out.branches:
+        if row.key in branches:
+            continue
+        option = _plain(asdict(row.option)) if row.option is not None else {}
+        branches[row.key] = Branch.objects.create(
+            holding_id=season.holding_id,
+            season=season,
+            key=row.key,
+            name=row.name,
+            group=row.group or "",
+            order=row.order,
+            outcomes=list(row.outcomes),
+            expected=row.expected,
+            option=option,
+        )
+    return branches
+
+
+def _make_jobs(
+    season: Season, laid_out: Expansion, branches: Mapping[str, Branch], known: Mapping[str, int]
+) -> dict[str, int]:
+    last_days = {
+        row.key: row.option.last_day for row in laid_out.branches if row.option is not None and row.option.last_day
+    }
+    made = {}
+    for row in laid_out.jobs:
+        if row.step in known:
+            continue
+        job = Job.objects.create(
+            holding_id=season.holding_id,
+            plot=season.plot,
+            season=season,
+            branch=branches[row.branch] if row.branch else None,
+            step=row.step,
+            occurrence=row.occurrence,
+            operation=row.operation,
+            title=row.title,
+            instruction=row.instruction,
+            duration_min=row.duration_min,
+            acres=row.acres,
+            first_day=row.first_day,
+            last_day=row.last_day,
+            deadline=min(filter(None, [row.deadline, last_days.get(row.branch or "")]), default=None),
+            dates_source=row.dates_source,
+            hazards=list(row.hazards),
+            outcomes=list(row.outcomes),
+            skip_effect=row.skip_effect.value,
+            repeat=_plain(asdict(row.repeat)) if row.repeat is not None else None,
+            details=_details(row),
+        )
+        made[row.step] = job.pk
+    return made
+
+
+def _details(row: JobRow) -> dict[str, Any]:
+    found = {
+        "tags": list(row.tags),
+        "limits": [_plain(asdict(limit)) for limit in row.limits],
+        "closed_by": [_plain(asdict(closing)) for closing in row.closed_by],
+        "observes": dict(row.observes),
+        "least_crew": row.least_crew,
+        "lead_days": row.lead_days,
+        "deadline_note": row.deadline_note,
+        "dates_worth": row.dates_worth,
+    }
+    return {name: value for name, value in found.items() if value}
+
+
+def _tie_branches(branches: Mapping[str, Branch], laid_out: Expansion, jobs: Mapping[str, int]) -> None:
+    for row in laid_out.branches:
+        branch = branches[row.key]
+        branch.parent = branches[row.parent] if row.parent else None
+        branch.opened_by_id = jobs[row.opened_by] if row.opened_by else None
+        branch.save(update_fields=["parent", "opened_by"])
+
+
+def _make_needs(season: Season, laid_out: Expansion, made: Mapping[str, int], materials: Mapping[str, int]) -> None:
+    chosen = dict(
+        Material.objects.filter(holding_id=season.holding_id, pk__in=materials.values()).values_list("pk", "restricted")
+    )
+    rows = []
+    for row in laid_out.jobs:
+        if row.step not in made:
+            continue
+        skills = set()
+        for need in row.needs:
+            material = materials.get(need.name) if need.kind == NeedKind.MATERIAL else None
+            if material is not None and material not in chosen:
+                raise NotFound(f"Material {material} is not in this holding.", field="materials")
+            if need.kind == NeedKind.SKILL:
+                skills.add(need.name)
+            elif material is not None and chosen[material]:
+                skills.add("pesticide applicator")
+            if need.kind != NeedKind.SKILL:
+                rows.append(
+                    Need(
+                        holding_id=season.holding_id,
+                        job_id=made[row.step],
+                        kind=need.kind,
+                        name=need.name,
+                        material_id=material,
+                        rate_per_acre=need.rate_per_acre,
+                    )
+                )
+        rows += [
+            Need(holding_id=season.holding_id, job_id=made[row.step], kind=NeedKind.SKILL, name=name)
+            for name in sorted(skills)
+        ]
+    Need.objects.bulk_create(rows)
+
+
+def _links(laid_out: Expansion, jobs: Mapping[str, int], made: Mapping[str, int]) -> list[LinkSpec]:
+    return [
+        LinkSpec(
+            predecessor=jobs[row.predecessor],
+            successor=jobs[row.successor],
+            relation=row.relation.value,
+            min_amount=row.min_amount,
+            min_unit=row.min_unit.value,
+            min_then_days=row.min_then_days,
+            max_amount=row.max_amount,
+            max_unit=row.max_unit.value if row.max_unit is not None else "",
+            degree_days=row.degree_days,
+            confirm=row.confirm,
+            source=row.source,
+            worth=row.worth,
+            max_source=row.max_source,
+            max_worth=row.max_worth,
+            note=row.note,
+        )
+        for row in laid_out.prerequisites
+        if row.predecessor in made or row.successor in made
+    ]
+
+
+def _across(season: Season, laid_out: Expansion, jobs: Mapping[str, int], made: Mapping[str, int]) -> list[LinkSpec]:
+    """Prerequisites on jobs of other seasons, where there are such: the newest that ends before ours may begin."""
+    found = []
+    for row in laid_out.across:
+        if row.successor not in made:
+            continue
+        other = _other_season(season, row)
+        if other is not None:
+            found.append(
+                LinkSpec(
+                    predecessor=other,
+                    successor=jobs[row.successor],
+                    relation=row.relation.value,
+                    min_amount=row.min_amount,
+                    min_unit=row.min_unit.value,
+                    min_then_days=row.min_then_days,
+                    max_amount=row.max_amount,
+                    max_unit=row.max_unit.value if row.max_unit is not None else "",
+                    confirm=row.confirm,
+                    source=row.source,
+                    worth=row.worth,
+                    note=row.note,
+                )
+            )
+    return found
+
+
+def _other_season(season: Season, row: AcrossRow) -> int | None:
+    jobs = Job.objects.filter(
+        holding_id=season.holding_id,
+        operation=row.operation,
+        called_off_at__isnull=True,
+        first_day__gte=row.not_before,
+        first_day__lte=season.last_day,
+    ).exclude(season=season)
+    if row.sequences:
+        jobs = jobs.filter(season__sequence__key__in=row.sequences)
+    if row.scope == "plot":
+        jobs = jobs.filter(plot_id=season.plot_id)
+    else:
+        jobs = jobs.filter(plot__property_id=season.plot.property_id)
+    for job in jobs.order_by("-first_day", "-id"):
+        if not row.tag or row.tag in job.details.get("tags", ()):
+            return job.pk
+    return None
+
+
+def call_off(*, job: Job, by: Person, now: datetime) -> None:
+    """Call one job off; its predecessors' links go on to its successors. Calling it off twice changes nothing."""
+    with transaction.atomic():
+        lock_graph(job.holding_id)
+        if Job.objects.filter(pk=job.pk, called_off_at__isnull=True).update(called_off_at=now):
+            log(holding_id=job.holding_id, by=by, verb="called off", row=job, change={})
+            touch(job.holding_id, job.fact_keys())
+
+
+def roll_over(
+    *, holding: Holding, from_year: int, to_year: int, by: Person | None, swaps: Mapping[int, int] | None = None
+) -> list[Season]:
+    """Apply every season of one year again in another: "like last year, these plots swap".
+
+    `swaps` maps plot ids: what grew on the key grows on the value next. Each sequence is taken in its newest version;
+    a season that is there already is left as it is.
+
+    Raises:
+        Refused: nothing was applied in `from_year`, or two seasons of one sequence would land on one plot.
+    """
+    swaps = swaps or {}
+    old = Season.objects.filter(holding=holding, year=from_year, sequence__isnull=False, called_off_at__isnull=True)
+    old = list(old.select_related("sequence", "plot").order_by("id"))
+    if not old:
+        raise Refused(f"Nothing was applied in {from_year}, so there is nothing to roll over.", code="nothing")
+    plots = Plot.objects.filter(holding=holding).in_bulk({swaps.get(season.plot_id, season.plot_id) for season in old})
+    with transaction.atomic():
+        lock_graph(holding.pk)
+        made = []
+        for season in old:
+            target = plots.get(swaps.get(season.plot_id, season.plot_id))
+            if target is None:
+                raise NotFound(f"Plot {swaps[season.plot_id]} is not in this holding.", field="swaps")
+            sequence = latest_sequence(holding.pk, season.sequence.key)
+            made.append(apply_sequence(plot=target, sequence=sequence, year=to_year, by=by))
+        return made
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items() if item not in (None, "", (), [])}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value.isoformat() if isinstance(value, date) else value

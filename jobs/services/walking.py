@@ -1,0 +1,167 @@
+"""Walk a holding's graph: facts to reckonings and reminders, in one short transaction at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from core.clock import now_at
+from core.models import Graph, Holding, HoldingState, Notice, NoticeState, Touched
+from core.services.facts import lock_graph
+from jobs.minutes import floor_minute, instant, local_day
+from jobs.reckoning import row_of
+from jobs.reminder_rules import OPENED, Intent, no_longer_open, opened
+from jobs.selectors.components import components_of
+from jobs.selectors.facts import Loaded, load
+from jobs.selectors.hearing import ways_of, who_hears
+from jobs.selectors.telling import opened_lines
+from jobs.services import saving
+from jobs.services.repeats import make_occurrences
+from jobs.walk import Walk, walk
+
+TRIES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """What a walk did: jobs reckoned, rows changed, notices written and taken back. `None` facts were current."""
+
+    reckoned: int = 0
+    changed: tuple[int, ...] = ()
+    notices: int = 0
+    withdrawn: int = 0
+
+
+def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = False) -> Walked:
+    """Bring the reckonings of a holding up to its facts; a holding that is up to date costs one look.
+
+    Walks the components that changed facts concern, or all when the clock passed `wake_at` or `whole` is asked. Reads
+    and computes without a lock; then, in one transaction, locks the graph row, throws the work away if the facts moved
+    meanwhile (the third try holds the lock throughout), writes what changed and what is news.
+    """
+    holding = Holding.objects.get(pk=holding_id)
+    for attempt in range(1, TRIES + 1):
+        moment = now or now_at(holding)
+        done = _locked_walk(holding, moment, whole) if attempt == TRIES else _free_walk(holding, moment, whole)
+        if done is not None:
+            if make_occurrences(holding=holding, jobs=done.changed):
+                return walk_holding(holding_id, now=now)
+            return done
+    raise AssertionError("the walk that holds the lock always ends")
+
+
+def due_holdings(now: datetime) -> list[int]:
+    """Holdings whose facts moved since their walk, or whose clock passed the instant to look again: one query."""
+    rows = Graph.objects.filter(holding__state=HoldingState.ACTIVE).values_list(
+        "holding_id", "facts_version", "walked_version", "wake_at", "holding__clock_at"
+    )
+    return sorted(pk for pk, facts, walked, wake, clock in rows if facts != walked or _passed(wake, clock or now))
+
+
+def _passed(wake: datetime | None, now: datetime) -> bool:
+    return wake is None or now >= wake
+
+
+def _free_walk(holding: Holding, now: datetime, whole: bool) -> Walked | None:
+    graph = Graph.objects.get(holding_id=holding.pk)
+    if not whole and graph.facts_version == graph.walked_version and not _passed(graph.wake_at, now):
+        return Walked()
+    work = _compute(holding, graph, now, whole)
+    with transaction.atomic():
+        locked = lock_graph(holding.pk)
+        if locked.facts_version != graph.facts_version or locked.walked_version != graph.walked_version:
+            return None
+        return _store(holding, locked, work, now)
+
+
+def _locked_walk(holding: Holding, now: datetime, whole: bool) -> Walked:
+    with transaction.atomic():
+        graph = lock_graph(holding.pk)
+        return _store(holding, graph, _compute(holding, graph, now, whole), now)
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    components: set[int] | None
+    loaded: Loaded
+    walk: Walk
+
+
+def _compute(holding: Holding, graph: Graph, now: datetime, whole: bool) -> _Work:
+    components: set[int] | None = None
+    if not whole and graph.walked_version and not _passed(graph.wake_at, now):
+        keys = Touched.objects.filter(holding_id=holding.pk, facts_version__lte=graph.facts_version)
+        components = components_of(holding.pk, keys.values_list("key", flat=True).distinct())
+    loaded = load(holding, now, components)
+    return _Work(components, loaded, walk(loaded.facts, floor_minute(now)))
+
+
+def _store(holding: Holding, graph: Graph, work: _Work, now: datetime) -> Walked:
+    loaded, found = work.loaded, work.walk
+    before = saving.stored(holding.pk, work.components)
+    rows = {
+        job: row_of(
+            result,
+            loaded.facts,
+            loaded.folded[job],
+            loaded.closed_branches.get(loaded.rows[job].branch or 0),
+        )
+        for job, result in found.results.items()
+    }
+    changed = saving.save(holding.pk, rows, before, now)
+    written, withdrawn = _tell(holding, rows, before, changed, now)
+    version = graph.facts_version
+    wake = instant(found.wake_at)
+    if work.components is not None and graph.wake_at is not None and wake is not None:
+        wake = min(wake, graph.wake_at)
+    Graph.objects.filter(pk=holding.pk).update(walked_version=version, walked_at=now, wake_at=wake)
+    Touched.objects.filter(holding_id=holding.pk, facts_version__lte=version).delete()
+    return Walked(len(rows), tuple(changed), written, withdrawn)
+
+
+def _tell(
+    holding: Holding, rows: dict[int, Any], before: dict[int, Any], changed: Iterable[int], now: datetime
+) -> tuple[int, int]:
+    """Write the notices that are news and withdraw those that are wanted no more."""
+    states = {job: rows[job]["state"] for job in changed}
+    earlier = {job: before[job]["state"] for job in changed if job in before}
+    gone = no_longer_open(earlier, states)
+    withdrawn = 0
+    if gone:
+        withdrawn = Notice.objects.filter(
+            holding_id=holding.pk, kind=OPENED, job_id__in=gone, state=NoticeState.QUEUED
+        ).update(state=NoticeState.WITHDRAWN)
+    news = [job for job, state in states.items() if state == "open" and earlier.get(job) != "open"]
+    if not news:
+        return 0, withdrawn
+    day = local_day(holding.zone, floor_minute(now)).isoformat()
+    intents = opened(earlier, states, who_hears(holding.pk, news), day)
+    return _write(holding, intents, rows, now), withdrawn
+
+
+def _write(holding: Holding, intents: list[Intent], rows: dict[int, Any], now: datetime) -> int:
+    ways = ways_of({intent.person for intent in intents})
+    lines = opened_lines(holding, sorted({intent.job for intent in intents}), rows)
+    notices = [
+        Notice(
+            holding=holding,
+            person_id=intent.person,
+            way_id=way,
+            way_kind=kind,
+            kind=intent.kind,
+            job_id=intent.job,
+            basis=intent.basis,
+            payload=lines[intent.job],
+            created_at=now,
+            due_at=now,
+        )
+        for intent in intents
+        for way, kind in ways.get(intent.person, ())
+    ]
+    before = Notice.objects.filter(holding_id=holding.pk).count()
+    Notice.objects.bulk_create(notices, ignore_conflicts=True)
+    return Notice.objects.filter(holding_id=holding.pk).count() - before
