@@ -2,12 +2,14 @@
 
 from jobs.sequences.calendar import SeasonDay, anchor_year, read_day
 from jobs.sequences.expanding import Expansion, expand
+from jobs.sequences.options import Closed, closed_by
 from jobs.sequences.reading import from_document, read
 from jobs.sequences.reference import Reference, read_reference
 from jobs.sequences.shipped import Shipped, read_folder
 from jobs.sequences.spec import SequenceError, SequenceSpec
 
 __all__ = [
+    "Closed",
     "Expansion",
     "Reference",
     "SeasonDay",
@@ -15,6 +17,7 @@ __all__ = [
     "SequenceSpec",
     "Shipped",
     "anchor_year",
+    "closed_by",
     "expand",
     "from_document",
     "read",

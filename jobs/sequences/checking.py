@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from jobs.graph.data import Relation
+from jobs.sequences.options import OTHER
 from jobs.sequences.reference import HAZARDS, Reference
 from jobs.sequences.spec import AcrossSpec, BranchSpec, DeadlineRule, LinkSpec, SequenceSpec, StepSpec, Unit
 
@@ -167,6 +168,8 @@ def _branch(branch: BranchSpec, spec: SequenceSpec) -> Iterator[str]:
             yield f"it is the only alternative of the group '{branch.group}'."
         if any(b.order == branch.order for b in others):
             yield f"another alternative of the group '{branch.group}' has the order {branch.order} too."
+    if branch.option is not None and OTHER not in {closing.active for closing in branch.option.closed_by}:
+        yield f"its option does not say what an active that is not listed does: add a row '{OTHER}'."
     if branch.opened_by is None:
         return
     opener = next((step for step in spec.steps if step.key == branch.opened_by), None)

@@ -331,7 +331,8 @@ class _Reader:
         for closing in row.get("closed_by", []):
             source, worth = self.sourced(closing, f"what {closing.get('active', 'a spray')} closes")
             active = self.word(closing, "active")
-            closings.append(Closing(active, source, worth, closing.get("days"), closing.get("note", "")))
+            days, rain_in = closing.get("days"), closing.get("after_rain_in")
+            closings.append(Closing(active, source, worth, days, rain_in, closing.get("note", "")))
         return tuple(closings)
 
     def option(self, row: Mapping[str, Any]) -> OptionSpec:

@@ -116,12 +116,15 @@ class LimitSpec:
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """An active ingredient that closes a step or an option, for `days` after it was sprayed (None: for this season)."""
+    """An active ingredient that closes a step or an option, for `days` after it was sprayed (None: for this season).
+
+    With `after_rain_in` the days are counted from the first day of so much observed rain after the spray."""
 
     active: str
     source: str
     worth: str
     days: int | None = None
+    after_rain_in: float | None = None
     note: str = ""
 
 

@@ -80,8 +80,12 @@ def test_a_replant_option_tells_its_last_day_and_what_closes_it(shipped):
     options = {branch.key: branch.option for branch in season.branches if branch.option is not None}
     assert options["again_corn"].last_day == date(2027, 6, 15)
     assert options["again_sorghum"].last_day == date(2027, 7, 2)
-    assert "atrazine" in {closing.active for closing in options["again_soybean"].closed_by}
-    assert "atrazine" not in {closing.active for closing in options["again_sorghum"].closed_by}
+    days = {
+        key: {closing.active: closing.days for closing in options[key].closed_by}
+        for key in ("again_soybean", "again_sorghum")
+    }
+    assert days["again_soybean"]["atrazine"] is None
+    assert days["again_sorghum"]["atrazine"] == 0
     assert {branch.parent for branch in season.branches if branch.option is not None} == {"failed"}
 
 
