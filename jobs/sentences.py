@@ -94,7 +94,13 @@ def _machine(hold: Hold, names: Names) -> str:
 
 def _sprayed(hold: Hold, names: Names) -> str:
     note = f" {hold.inputs['note']}" if hold.inputs.get("note") else ""
-    return f"{hold.inputs['active'].capitalize()} was sprayed here on {names.day(hold.inputs['at'])}.{note} The label decides."
+    when = names.day(hold.inputs["at"])
+    return f"{hold.inputs['active'].capitalize()} was sprayed here on {when}.{note} The label decides."
+
+
+def _trouble(hold: Hold, names: Names) -> str:
+    reason = hold.inputs["reason"]
+    return f"Could not be done on {names.day(hold.inputs['at'])}: {REASONS.get(reason, reason or 'no reason given')}."
 
 
 REASONS = {
@@ -127,9 +133,7 @@ SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
     HoldKind.QUESTION: lambda h, n: (
         f"Reported: {n.job(h.inputs['successor'])}. Was this, before it, done, skipped, or still to do?"
     ),
-    HoldKind.TROUBLE: lambda h, n: (
-        f"Could not be done on {n.day(h.inputs['at'])}: {REASONS.get(h.inputs['reason'], h.inputs['reason'] or 'no reason given')}."
-    ),
+    HoldKind.TROUBLE: _trouble,
     HoldKind.MACHINE: _machine,
     HoldKind.MATERIAL: _material,
     HoldKind.SPRAYED: _sprayed,
@@ -137,7 +141,7 @@ SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
     HoldKind.CONSENT: lambda h, n: f"Needs the yes of {h.inputs['whose']}.",
     HoldKind.PAUSED: lambda h, n: f"Set aside: the other way was begun ({n.job(h.inputs['started'])}).",
     HoldKind.CONTRADICTION: lambda h, n: (
-        "Its waits contradict one another: the least wait is longer than the longest allowed. A manager has to change one."
+        "Its waits contradict one another: the least is longer than the longest allowed. A manager has to change one."
     ),
 }
 
