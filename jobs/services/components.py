@@ -6,16 +6,23 @@ opens it, to the branch it is nested in and to its siblings in the group.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 
 from django.db.models import F, Q
 
 from jobs.models import Branch, Job, Prerequisite
 
+MOST = 500
+"""Longest list of ids in a statement; more components than this are read as the whole holding."""
+
 UNLABELLED = 0
 """The component of jobs that were just made; `relabel` gives them one."""
 
 Tie = tuple[object, object]
+
+
+def batched(ids: list[int], size: int) -> Iterator[list[int]]:
+    yield from (ids[start : start + size] for start in range(0, len(ids), size))
 
 
 def merge(*, holding_id: int, first: int, second: int) -> int:
@@ -32,9 +39,9 @@ def relabel(*, holding_id: int, components: Collection[int] | None = None) -> se
     For whatever may part or tie many: a link that left, jobs or branches that came or changed. Linear in the jobs and
     ties that it reads, which are those of the components. Returns the labels that the jobs now have.
     """
-    jobs = {}
-    ties: list[Tie] = []
     while True:
+        if components is not None and len(components) > MOST:
+            components = None
         jobs, ties = _read(holding_id, components)
         if components is None or set(jobs.values()) <= set(components):
             break
@@ -44,9 +51,9 @@ def relabel(*, holding_id: int, components: Collection[int] | None = None) -> se
     for job, label in labels.items():
         if jobs[job] != label:
             moved.setdefault(label, []).append(job)
-    rows = [Job(pk=job, component=label) for label in sorted(moved) for job in moved[label]]
-    if rows:
-        Job.objects.bulk_update(rows, ["component"], batch_size=500)
+    for label in sorted(moved):
+        for some in batched(moved[label], MOST):
+            Job.objects.filter(pk__in=some).update(component=label)
     return set(labels.values())
 
 
