@@ -41,7 +41,7 @@ class Repeat:
 class JobRow:
     """One job to be: days are local civil days, both inclusive, `deadline` the last day by which it must be finished.
 
-    `deadline_note` says how the deadline was found (G6)."""
+    `deadline_note` says how the deadline was found (G6). A job of a replant option carries what closes the option."""
 
     step: str
     occurrence: int
@@ -120,7 +120,9 @@ class BranchRow:
 
 @dataclass(frozen=True, slots=True)
 class AcrossRow:
-    """A prerequisite to be tied to a job of another season where there is one not older than `not_before`."""
+    """A prerequisite to be tied to a job of another season where there is one that may begin between two days.
+
+    With `actives` only a job that sprays one of them counts; of several rows for the same two jobs the longest wait."""
 
     sequences: tuple[str, ...]
     operation: str
@@ -128,6 +130,7 @@ class AcrossRow:
     scope: str
     actives: tuple[str, ...]
     not_before: date
+    not_after: date
     successor: str
     relation: Relation
     min_amount: float
@@ -175,14 +178,15 @@ def expand(
         raise ValueError("Give the plot acres above 0.")
     around_ft = perimeter_ft if perimeter_ft is not None else 4 * math.sqrt(acres * 43_560)
     rates, freezes = acres_per_hour or {}, first_freeze or {}
-    firsts = {step.key: step.first.in_year(label_year) for step in spec.steps}
+    ends = {step.key: (step.first.in_year(label_year), step.last.in_year(label_year)) for step in spec.steps}
+    closings = {branch.key: branch.option.closed_by for branch in spec.branches if branch.option is not None}
     return Expansion(
         sequence=spec.key,
         version=spec.version,
         year=label_year,
         first_day=spec.first.in_year(label_year),
         last_day=spec.last.in_year(label_year),
-        jobs=tuple(_job(step, label_year, acres, around_ft, rates, freezes) for step in spec.steps),
+        jobs=tuple(_job(step, label_year, acres, around_ft, rates, freezes, closings) for step in spec.steps),
         prerequisites=tuple(
             PrerequisiteRow(
                 link.before,
@@ -207,7 +211,8 @@ def expand(
                 row.tag,
                 row.scope,
                 row.actives,
-                firsts[row.to] - timedelta(days=row.look_back_days),
+                ends[row.to][0] - timedelta(days=row.look_back_days),
+                ends[row.to][1],
                 row.to,
                 row.relation,
                 *_amounts(row.minimum, row.maximum),
@@ -259,6 +264,7 @@ def _job(
     around_ft: float,
     rates: Mapping[str, float],
     freezes: Mapping[int, date],
+    closings: Mapping[str, tuple[Closing, ...]],
 ) -> JobRow:
     deadline, note = last_day(step.deadline, year, freezes) if step.deadline is not None else (None, "")
     rule = step.repeat
@@ -288,7 +294,7 @@ def _job(
         repeat=repeat,
         needs=step.needs,
         limits=step.limits,
-        closed_by=step.closed_by,
+        closed_by=step.closed_by + closings.get(step.branch or "", ()),
         tags=step.tags,
         lead_days=step.lead_days,
         least_crew=step.least_crew,

@@ -331,8 +331,17 @@ class _Reader:
         for closing in row.get("closed_by", []):
             source, worth = self.sourced(closing, f"what {closing.get('active', 'a spray')} closes")
             active = self.word(closing, "active")
-            days, rain_in = closing.get("days"), closing.get("after_rain_in")
-            closings.append(Closing(active, source, worth, days, rain_in, closing.get("note", "")))
+            closings.append(
+                Closing(
+                    active,
+                    source,
+                    worth,
+                    days=closing.get("days"),
+                    after_rain_in=closing.get("after_rain_in"),
+                    written_reason=closing.get("written_reason", False),
+                    note=closing.get("note", ""),
+                )
+            )
         return tuple(closings)
 
     def option(self, row: Mapping[str, Any]) -> OptionSpec:

@@ -118,13 +118,15 @@ class LimitSpec:
 class Closing:
     """An active ingredient that closes a step or an option, for `days` after it was sprayed (None: for this season).
 
-    With `after_rain_in` the days are counted from the first day of so much observed rain after the spray."""
+    With `after_rain_in` the days are counted from the first day of so much observed rain after the spray. With
+    `written_reason` a manager may open it with a reason in writing, the label in hand."""
 
     active: str
     source: str
     worth: str
     days: int | None = None
     after_rain_in: float | None = None
+    written_reason: bool = False
     note: str = ""
 
 
