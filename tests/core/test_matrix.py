@@ -1,51 +1,23 @@
 """Every route, every method, everybody who may ask, own things and another holding's: found from the addresses."""
 
-from collections.abc import Iterator
-from functools import cache
 from typing import Any
 
 import pytest
 from django.db import transaction
 from django.test import Client
-from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.urls import reverse
 from rest_framework import serializers
 from rest_framework.test import APIClient
 
 from core.models import Person, User
-from tests.core.matrix import CORE, CORE_PAGES, NOBODY, PLOTS, Page, Row
-from tests.core.world import Side, World, build
-from tests.jobs.api import matrix as jobs
+from tests.core.addresses import pages, patterns, routes, view_of
+from tests.core.matrix import NOBODY, Row
+from tests.core.rows import PAGES, ROWS
+from tests.core.world import Side, World
 
-ROWS: dict[str, Row] = {**CORE, **PLOTS, **jobs.ROWS}
-PAGES: dict[str, Page] = {**CORE_PAGES, **jobs.PAGES}
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 NEVER = 987_654_321
 """An id that nothing has."""
-
-
-def patterns(under: Any = None, before: str = "") -> Iterator[tuple[str, URLPattern]]:
-    """(address, pattern) of everything that the program answers; the admin's addresses stand together."""
-    for entry in (under or get_resolver()).url_patterns:
-        address = before + str(entry.pattern)
-        if isinstance(entry, URLResolver) and entry.namespace is None:
-            yield from patterns(entry, address)
-        elif isinstance(entry, URLPattern):
-            yield address, entry
-
-
-@cache
-def routes() -> dict[str, URLPattern]:
-    return {str(entry.name): entry for address, entry in patterns() if address.startswith("api/")}
-
-
-@cache
-def pages() -> dict[str, str]:
-    return {str(entry.name): address for address, entry in patterns() if not address.startswith("api/")}
-
-
-@pytest.fixture
-def world(db: None) -> World:
-    return build(jobs.grow)
 
 
 def ask(client: APIClient, method: str, row: Row, name: str, side: Side) -> Any:
@@ -122,8 +94,8 @@ def test_list_shows_what_is_ones_own_and_nothing_of_another_holding(name: str, w
 def listed_views() -> list[tuple[str, str]]:
     """(route, filter) of every filter of every list that takes an id."""
     found = []
-    for name, entry in routes().items():
-        view = getattr(entry.callback, "cls", None)
+    for name in routes():
+        view = view_of(name)
         fields = getattr(view, "filterset_fields", None)
         if not fields or not name.endswith("-list"):
             continue
@@ -135,7 +107,7 @@ def listed_views() -> list[tuple[str, str]]:
 
 @pytest.mark.parametrize(("name", "filtered"), listed_views())
 def test_filter_by_another_holdings_id_answers_like_one_that_never_was(name: str, filtered: str, world: World) -> None:
-    model = routes()[name].callback.cls.queryset.model  # type: ignore[attr-defined]
+    model = view_of(name).queryset.model
     related = model._meta.get_field(filtered).related_model
     foreign = related._default_manager.order_by("-pk").first()
     owner = getattr(foreign, "holding_id", None) or getattr(foreign, "owner_id", None)
@@ -156,8 +128,7 @@ def written_details() -> list[str]:
 def test_fields_that_are_not_writable_stay_as_they_are(name: str, world: World) -> None:
     row, client = ROWS[name], world.clients["manager"]
     thing = world.home.things[row.thing]
-    view = routes()[name].callback.cls  # type: ignore[attr-defined]
-    serializer: serializers.ModelSerializer[Any] = view.serializer_class()
+    serializer: serializers.ModelSerializer[Any] = view_of(name).serializer_class()
     writable = {key for key, bound in serializer.fields.items() if not bound.read_only}
     closed = {bound.name for bound in thing._meta.concrete_fields} - writable
     assert {"id"} <= closed
@@ -171,8 +142,8 @@ def test_fields_that_are_not_writable_stay_as_they_are(name: str, world: World) 
 
 def test_serializers_list_their_fields_by_name() -> None:
     checked = 0
-    for entry in routes().values():
-        kind = getattr(getattr(entry.callback, "cls", None), "serializer_class", None)
+    for name in routes():
+        kind = getattr(view_of(name), "serializer_class", None)
         if kind is not None and issubclass(kind, serializers.ModelSerializer):
             assert isinstance(kind.Meta.fields, list)
             checked += 1
