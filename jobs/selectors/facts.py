@@ -20,6 +20,8 @@ from jobs.models import Job, LagUnit, Need, NeedKind, Observation, Prerequisite,
 from jobs.selectors.around import Around
 from jobs.selectors.closures import closures, spans
 from jobs.selectors.weather import RAIN, curves
+from jobs.sequences import Closed, closed_by
+from jobs.sequences.spec import Closing
 
 WEATHER_REASONS = frozenset({"weather", "wind", "rain", "wet", "frost", "heat"})
 """Reasons of "could not" that clear by themselves on the next day."""
@@ -162,6 +164,7 @@ def _branches(
 ) -> tuple[tuple[Branch, ...], dict[int, str]]:
     seasons = {row.season for row in rows.values() if row.season is not None}
     sprayed = _sprayed(rows, needs, folded)
+    zones = {row.plot: row.zone for row in rows.values()}
     found, closed = [], {}
     columns = (
         "id", "season_id", "group", "order", "parent_id", "opened_by_id", "outcomes", "expected", "called_off_at",
@@ -169,7 +172,10 @@ def _branches(
     )  # fmt: skip
     query = BranchRow.objects.filter(holding_id=holding_id, season_id__in=seasons).order_by("id")
     for pk, season, group, order, parent, opener, outcomes, expected, off, option, plot in query.values_list(*columns):
-        active = next((c["active"] for c in option.get("closed_by", ()) if c["active"] in sprayed.get(plot, {})), None)
+        closings = _closed(option.get("closed_by", ()), sprayed.get(plot, {}))
+        last = day_end(zones[plot], date.fromisoformat(option["last_day"])) if option.get("last_day") else None
+        lost = (c.active for c in closings if c.firm or (c.until is not None and last is not None and c.until >= last))
+        active = next(lost, None)
         if active is not None:
             closed[pk] = active
         found.append(
@@ -189,7 +195,8 @@ def _sprayed(
         if last is None:
             continue
         for need in needs.get(row.id, ()):
-            for active in (part.strip().lower() for part in (need["material__active"] or "").split(",")):
+            # A comma inside a name is followed by no space: "2,4-D ester, glyphosate" are two actives.
+            for active in (part.strip().lower() for part in (need["material__active"] or "").split(", ")):
                 if active:
                     found[row.plot][active] = max(last.late, found[row.plot].get(active, NEG))
     return found
@@ -200,14 +207,14 @@ def _add_sprays(
 ) -> None:
     sprayed = _sprayed(rows, needs, folded)
     for row in rows.values():
-        closing = []
-        for rule in row.details.get("closed_by", ()):
-            at = sprayed.get(row.plot, {}).get(rule["active"].lower())
-            if at is not None:
-                until = at + rule["days"] * 1440 if rule.get("days") else None
-                closing.append(SprayedBefore(rule["active"], at, until, rule.get("source", ""), rule.get("note", "")))
-        if closing:
-            facts[row.id] = replace(facts[row.id], sprayed=tuple(closing))
+        closed = _closed(row.details.get("closed_by", ()), sprayed.get(row.plot, {}))
+        if closed:
+            closing = tuple(SprayedBefore(c.active, c.at, c.until, c.source, c.note) for c in closed)
+            facts[row.id] = replace(facts[row.id], sprayed=closing)
+
+
+def _closed(rules: Iterable[Mapping[str, Any]], sprayed: Mapping[str, int]) -> tuple[Closed, ...]:
+    return closed_by([Closing(**rule) for rule in rules], sprayed.items())
 
 
 def _arcs(
