@@ -1,4 +1,4 @@
-"""Change the holding itself."""
+"""Make a holding, and change it."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -7,13 +7,31 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from core.errors import Refused
-from core.models import Holding, Person
+from core.models import Graph, Holding, Person
 from core.services.facts import ALL, touch
 from core.services.rows import log, sentence_of
 
 
+def make_holding(*, holding: Holding) -> Holding:
+    """Store a new holding with the graph row that every walk and edge write locks.
+
+    Raises:
+        Refused: a rule of the table.
+    """
+    try:
+        holding.full_clean()
+    except ValidationError as error:
+        field, sentence = sentence_of(error)
+        raise Refused(sentence, code="invalid", field=field) from error
+    with transaction.atomic():
+        holding.save()
+        Graph.objects.create(holding=holding)
+        log(holding_id=holding.pk, by=None, verb="added", row=holding, change={})
+    return holding
+
+
 def change_holding(*, holding: Holding, by: Person | None, changes: Mapping[str, Any]) -> Holding:
-    """Set name, zone or units; its whole graph is walked again, as every local day hangs on the zone.
+    """Set name, zone, units, clock or state; its whole graph is walked again, as every local day hangs on the zone.
 
     Raises:
         Refused: a rule of the table.
@@ -27,6 +45,6 @@ def change_holding(*, holding: Holding, by: Person | None, changes: Mapping[str,
             field, sentence = sentence_of(error)
             raise Refused(sentence, code="invalid", field=field) from error
         holding.save(update_fields=sorted(changes))
-        log(holding_id=holding.pk, by=by, verb="changed", row=holding, change=dict(changes))
+        log(holding_id=holding.pk, by=by, verb="changed", row=holding, change={name: str(value) for name, value in changes.items()})
         touch(holding.pk, [ALL])
     return holding

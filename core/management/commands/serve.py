@@ -10,7 +10,6 @@ import time
 from argparse import ArgumentParser
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from types import FrameType
 from typing import Any
 
@@ -64,7 +63,6 @@ class Command(BaseCommand):
             sys.exit(code)
 
     def _prepare(self) -> None:
-        Path(settings.STATIC_ROOT).mkdir(parents=True, exist_ok=True)
         executor = MigrationExecutor(connection)
         if executor.migration_plan(executor.loader.graph.leaf_nodes()):
             if connection.vendor != "sqlite":
