@@ -68,9 +68,9 @@ class Guard:
 
 
 def append_only(table: str, what: str) -> tuple[Guard, Guard]:
-    """Rows are never changed, and leave only together with their holding, which is closed first."""
+    """Rows are never changed, and leave only together with their holding: one that is closed, or gone already."""
     stays = f"{what} is kept for ever: it cannot be changed, and leaves only with its closed holding."
-    open_holding = "NOT EXISTS (SELECT 1 FROM core_holding WHERE id = OLD.holding_id AND state = 'closed')"
+    open_holding = "EXISTS (SELECT 1 FROM core_holding WHERE id = OLD.holding_id AND state <> 'closed')"
     return (
         Guard(name=f"{table}_unchanged", table=table, on=("UPDATE",), forbidden="1 = 1", sentence=stays),
         Guard(name=f"{table}_kept", table=table, on=("DELETE",), forbidden=open_holding, sentence=stays),
