@@ -13,13 +13,15 @@ from core.errors import NotFound, Refused
 from core.models import Holding, Person
 from core.services.facts import lock_graph, touch
 from core.services.rows import log
-from jobs.models import Branch, Job, Need, NeedKind, Season, Sequence
+from jobs.models import Branch, Job, Need, NeedKind, Prerequisite, Season, Sequence
 from jobs.reference import reference
 from jobs.sequences import Expansion, SequenceSpec, expand, from_document
-from jobs.sequences.expanding import AcrossRow, JobRow
-from jobs.services.links import LinkSpec, add_links, relabel
+from jobs.sequences.expanding import AcrossRow, JobRow, PrerequisiteRow
+from jobs.services.links import add_links
 from plots.capacity import acres_per_hour
 from plots.models import Machine, Material, Normal, Plot, PropertySeries
+
+APPLICATOR = "pesticide applicator"
 
 
 def latest_sequence(holding_id: int, key: str) -> Sequence:
@@ -89,11 +91,8 @@ def apply_sequence(
         jobs = known | made
         _tie_branches(branches, laid_out, jobs)
         _make_needs(season, laid_out, made, materials or {})
-        relabel(plot.holding_id, made.values())
-        add_links(
-            holding_id=plot.holding_id,
-            specs=[*_links(laid_out, jobs, made), *_across(season, laid_out, jobs, made)],
-        )
+        links = [*_links(season, laid_out, jobs, made), *_across(season, laid_out, jobs, made)]
+        add_links(holding_id=plot.holding_id, links=links, by=by)
         log(holding_id=plot.holding_id, by=by, verb="applied", row=season, change={"jobs": len(made)})
         touch(plot.holding_id, {f"season:{season.pk}"})
     return season
@@ -211,6 +210,9 @@ def _tie_branches(branches: Mapping[str, Branch], laid_out: Expansion, jobs: Map
 
 
 def _make_needs(season: Season, laid_out: Expansion, made: Mapping[str, int], materials: Mapping[str, int]) -> None:
+    """What each job takes along: what its step names, and the machines that its operation usually takes.
+
+    Fire always asks for a burn boss; a spray asks for a certified applicator where the chosen product is restricted."""
     chosen = dict(
         Material.objects.filter(holding_id=season.holding_id, pk__in=materials.values()).values_list("pk", "restricted")
     )
@@ -218,82 +220,77 @@ def _make_needs(season: Season, laid_out: Expansion, made: Mapping[str, int], ma
     for row in laid_out.jobs:
         if row.step not in made:
             continue
-        skills = set()
-        for need in row.needs:
-            material = materials.get(need.name) if need.kind == NeedKind.MATERIAL else None
+        operation = reference().operations[row.operation]
+        needs = {(need.kind, need.name): need for need in row.needs}
+        names = [*needs, *((NeedKind.MACHINE, name) for name in operation.machines)]
+        if "fire" in operation.hazards:
+            names += [(NeedKind.SKILL, name) for name in operation.skills]
+        for kind, name in dict.fromkeys((str(kind), name) for kind, name in names):
+            material = materials.get(name) if kind == NeedKind.MATERIAL else None
             if material is not None and material not in chosen:
                 raise NotFound(f"Material {material} is not in this holding.", field="materials")
-            if need.kind == NeedKind.SKILL:
-                skills.add(need.name)
-            elif material is not None and chosen[material]:
-                skills.add("pesticide applicator")
-            if need.kind != NeedKind.SKILL:
-                rows.append(
-                    Need(
-                        holding_id=season.holding_id,
-                        job_id=made[row.step],
-                        kind=need.kind,
-                        name=need.name,
-                        material_id=material,
-                        rate_per_acre=need.rate_per_acre,
-                    )
-                )
-        rows += [
-            Need(holding_id=season.holding_id, job_id=made[row.step], kind=NeedKind.SKILL, name=name)
-            for name in sorted(skills)
-        ]
-    Need.objects.bulk_create(rows)
+            rate = needs[kind, name].rate_per_acre if (kind, name) in needs else None
+            rows.append(_need(season, made[row.step], kind, name, material, rate))
+            if material is not None and chosen[material] and (NeedKind.SKILL, APPLICATOR) not in needs:
+                rows.append(_need(season, made[row.step], NeedKind.SKILL, APPLICATOR, None, None))
+    Need.objects.bulk_create(rows, ignore_conflicts=True)
 
 
-def _links(laid_out: Expansion, jobs: Mapping[str, int], made: Mapping[str, int]) -> list[LinkSpec]:
+def _need(season: Season, job: int, kind: str, name: str, material: int | None, rate: float | None) -> Need:
+    return Need(
+        holding_id=season.holding_id, job_id=job, kind=kind, name=name, material_id=material, rate_per_acre=rate
+    )
+
+
+def _links(season: Season, laid_out: Expansion, jobs: Mapping[str, int], made: Mapping[str, int]) -> list[Prerequisite]:
     return [
-        LinkSpec(
-            predecessor=jobs[row.predecessor],
-            successor=jobs[row.successor],
-            relation=row.relation.value,
-            min_amount=row.min_amount,
-            min_unit=row.min_unit.value,
-            min_then_days=row.min_then_days,
-            max_amount=row.max_amount,
-            max_unit=row.max_unit.value if row.max_unit is not None else "",
+        _link(
+            season,
+            row,
+            jobs[row.predecessor],
+            jobs[row.successor],
             degree_days=row.degree_days,
-            confirm=row.confirm,
-            source=row.source,
-            worth=row.worth,
             max_source=row.max_source,
             max_worth=row.max_worth,
-            note=row.note,
         )
         for row in laid_out.prerequisites
         if row.predecessor in made or row.successor in made
     ]
 
 
-def _across(season: Season, laid_out: Expansion, jobs: Mapping[str, int], made: Mapping[str, int]) -> list[LinkSpec]:
-    """Prerequisites on jobs of other seasons, where there are such: the newest that ends before ours may begin."""
-    found = []
-    for row in laid_out.across:
-        if row.successor not in made:
-            continue
-        other = _other_season(season, row)
+def _across(
+    season: Season, laid_out: Expansion, jobs: Mapping[str, int], made: Mapping[str, int]
+) -> list[Prerequisite]:
+    """Prerequisites on jobs of other seasons, where there are such: the newest that is not later than ours ends.
+
+    Where several rows tie the same two jobs, the longest wait counts."""
+    found = {}
+    for row in sorted(laid_out.across, key=lambda row: row.min_amount):
+        other = _other_season(season, row) if row.successor in made else None
         if other is not None:
-            found.append(
-                LinkSpec(
-                    predecessor=other,
-                    successor=jobs[row.successor],
-                    relation=row.relation.value,
-                    min_amount=row.min_amount,
-                    min_unit=row.min_unit.value,
-                    min_then_days=row.min_then_days,
-                    max_amount=row.max_amount,
-                    max_unit=row.max_unit.value if row.max_unit is not None else "",
-                    confirm=row.confirm,
-                    source=row.source,
-                    worth=row.worth,
-                    note=row.note,
-                )
-            )
-    return found
+            found[other, row.successor, row.relation] = _link(season, row, other, jobs[row.successor])
+    return list(found.values())
+
+
+def _link(
+    season: Season, row: PrerequisiteRow | AcrossRow, predecessor: int, successor: int, **more: str
+) -> Prerequisite:
+    return Prerequisite(
+        holding_id=season.holding_id,
+        predecessor_id=predecessor,
+        successor_id=successor,
+        relation=row.relation.value,
+        min_amount=row.min_amount,
+        min_unit=row.min_unit.value,
+        min_then_days=row.min_then_days,
+        max_amount=row.max_amount,
+        max_unit=row.max_unit.value if row.max_unit is not None else "",
+        confirm=row.confirm,
+        source=row.source,
+        worth=row.worth,
+        note=row.note,
+        **more,
+    )
 
 
 def _other_season(season: Season, row: AcrossRow) -> int | None:
@@ -302,7 +299,7 @@ def _other_season(season: Season, row: AcrossRow) -> int | None:
         operation=row.operation,
         called_off_at__isnull=True,
         first_day__gte=row.not_before,
-        first_day__lte=season.last_day,
+        first_day__lte=row.not_after,
     ).exclude(season=season)
     if row.sequences:
         jobs = jobs.filter(season__sequence__key__in=row.sequences)
@@ -311,9 +308,15 @@ def _other_season(season: Season, row: AcrossRow) -> int | None:
     else:
         jobs = jobs.filter(plot__property_id=season.plot.property_id)
     for job in jobs.order_by("-first_day", "-id"):
-        if not row.tag or row.tag in job.details.get("tags", ()):
+        if (not row.tag or row.tag in job.details.get("tags", ())) and (not row.actives or _sprays(job, row.actives)):
             return job.pk
     return None
+
+
+def _sprays(job: Job, actives: Iterable[str]) -> bool:
+    named = Need.objects.filter(job=job, material__isnull=False).values_list("material__active", flat=True)
+    taken = {part.strip().lower() for text in named for part in text.split(", ")}
+    return any(active.lower() in taken for active in actives)
 
 
 def call_off(*, job: Job, by: Person, now: datetime) -> None:
