@@ -1,12 +1,5 @@
-"""What the tests of this room share."""
+"""What the tests of this folder share."""
 
-import pytest
+from tests.core.api_clients import world
 
-from tests.core.world import World, build
-from tests.jobs.api.matrix import grow
-
-
-@pytest.fixture
-def world(db: None) -> World:
-    """Two holdings with one thing of every kind, and everybody who may ask."""
-    return build(grow)
+__all__ = ["world"]

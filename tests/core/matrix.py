@@ -45,6 +45,7 @@ class Row:
     shared      the thing belongs to no holding
     answers     statuses of success that differ from the usual ones
     anybody     no sign-in is asked
+    quiet       methods that change no fact the walk reads; every other write wakes it
     """
 
     methods: Mapping[str, frozenset[str]]
@@ -57,6 +58,7 @@ class Row:
     shared: bool = False
     answers: Mapping[str, int] = field(default_factory=dict)
     anybody: bool = False
+    quiet: frozenset[str] = frozenset()
 
     @property
     def detail(self) -> bool:
@@ -98,7 +100,7 @@ def fact(
     reads: frozenset[str] = ALL,
     crosses: bool = True,
     hidden: frozenset[str] = frozenset(),
-    shared: bool = False,
+    quiet: frozenset[str] = frozenset(),
 ) -> dict[str, Row]:
     """The two routes of a fact that managers write."""
     return {
@@ -108,7 +110,7 @@ def fact(
             body={"POST": new},
             crossing=frozenset({"POST"} if crosses else ()),
             hidden=hidden,
-            shared=shared,
+            quiet=quiet,
         ),
         f"{thing}-detail": Row(
             {"GET": reads, "PATCH": MANAGERS, "DELETE": MANAGERS},
@@ -116,7 +118,7 @@ def fact(
             by_id(thing),
             body={"PATCH": lambda side: change},
             hidden=hidden,
-            shared=shared,
+            quiet=quiet,
         ),
     }
 
@@ -167,8 +169,16 @@ CORE: dict[str, Row] = {
         hidden=OTHERS,
     ),
     **fact("crew", lambda side: {"name": "Third crew", "members": [side.helper.pk]}, {"name": "Renamed"}),
-    "token-list": Row({"GET": ALL, "POST": ALL}, "token", hidden=OTHERS, body={"POST": lambda side: {"days": 5}}),
-    "token-detail": Row({"GET": ALL, "DELETE": ALL}, "token", by_id("token"), hidden=OTHERS),
+    "token-list": Row(
+        {"GET": ALL, "POST": ALL},
+        "token",
+        hidden=OTHERS,
+        body={"POST": lambda side: {"days": 5}},
+        quiet=frozenset({"POST"}),
+    ),
+    "token-detail": Row(
+        {"GET": ALL, "DELETE": ALL}, "token", by_id("token"), hidden=OTHERS, quiet=frozenset({"DELETE"})
+    ),
     **looked_at("event", reads=MANAGERS),
     **looked_at("notice", hidden=OTHERS),
 }
@@ -224,7 +234,7 @@ PLOTS: dict[str, Row] = {
     ),
     **looked_at("crop", shared=True),
     **looked_at("source", shared=True),
-    **fact("series", lambda side: {"place": "pond"}, {"name": "At the pond"}, crosses=False),
+    **fact("series", lambda side: {"place": "pond"}, {"name": "At the pond"}, crosses=False, quiet=frozenset({"POST"})),
     **fact("day", lambda side: {"series": side.id("series"), "date": "2026-04-02", "high_f": 60.0}, {"high_f": 70.0}),
     **fact("hour", lambda side: {"series": side.id("series"), "at": "2026-04-02T12:00:00Z"}, {"temp_f": 50.0}),
     **fact(

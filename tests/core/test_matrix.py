@@ -9,7 +9,7 @@ from django.urls import reverse
 from rest_framework import serializers
 from rest_framework.test import APIClient
 
-from core.models import Person, User
+from core.models import Graph, Person, User
 from tests.core.addresses import pages, patterns, routes, view_of
 from tests.core.matrix import NOBODY, Row
 from tests.core.rows import PAGES, ROWS
@@ -116,6 +116,23 @@ def test_filter_by_another_holdings_id_answers_like_one_that_never_was(name: str
     answers = [client.get(reverse(name), {filtered: asked}) for asked in (foreign.pk, NEVER)]
     assert [answer.status_code for answer in answers] == [200, 200]
     assert answers[0].json()["results"] == answers[1].json()["results"] == []
+
+
+def writes() -> list[tuple[str, str]]:
+    return [
+        (name, method)
+        for name, row in sorted(ROWS.items())
+        for method in sorted({"POST", "PATCH", "DELETE"} & row.methods.keys())
+    ]
+
+
+@pytest.mark.parametrize(("name", "method"), writes())
+def test_every_write_of_a_fact_wakes_the_walk(name: str, method: str, world: World) -> None:
+    graph = Graph.objects.filter(holding=world.home.holding)
+    before = graph.get().facts_version
+    answer = ask(world.clients["manager"], method, ROWS[name], name, world.home)
+    assert answer.status_code < 300
+    assert (graph.get().facts_version > before) is (method not in ROWS[name].quiet)
 
 
 def written_details() -> list[str]:
