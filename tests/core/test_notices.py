@@ -4,14 +4,17 @@ import threading
 import uuid
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.core.management import CommandError, call_command
 from django.db import connection
 from django.utils import timezone
 
 from core.delivery import Message, Permanent, Temporary
 from core.models import Heartbeat, Holding, Notice, NoticeState, Person
+from core.selectors.health import last_sweep_age
 from core.services.notices import LEASE, MOST_ATTEMPTS, Swept, backoff, send_again, sweep, withdraw
 
 pytestmark = pytest.mark.django_db
@@ -225,8 +228,10 @@ def test_a_notice_without_words_is_parked_and_holds_up_nobody(helper_person: Per
 
 def test_a_sweep_says_when_it_ended_well(helper_person: Person) -> None:
     begun = timezone.now()
+    assert last_sweep_age(begun) is None
     sweep(sender_for=Box())
     first = Heartbeat.objects.get(name=Heartbeat.SWEEP).at
+    assert last_sweep_age(first + timedelta(seconds=90)) == timedelta(seconds=90)
     sweep(sender_for=Box())
     assert begun <= first < Heartbeat.objects.get(name=Heartbeat.SWEEP).at
 
@@ -266,3 +271,17 @@ def test_eight_sweeps_at_once_send_every_notice_once(helper_person: Person) -> N
     assert failures == []
     assert sorted(message.id for message in box.messages) == sorted(row.message_id for row in rows)
     assert set(Notice.objects.values_list("state", "attempts")) == {(NoticeState.SENT, 1)}
+
+
+def test_the_command_sends_without_any_broker(
+    helper_person: Person, data_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    row = notice(helper_person)
+    call_command("send")
+    assert capsys.readouterr().out == "1 sent, 0 to be tried again, 0 parked.\n"
+    assert (data_folder / "outbox" / f"{row.message_id}.txt").exists()
+
+
+def test_a_loop_needs_a_pause() -> None:
+    with pytest.raises(CommandError, match="above 0"):
+        call_command("send", loop=0.0)

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from core.management.commands import serve
 from core.management.commands.serve import commands
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -36,14 +37,18 @@ STATE = "import django; django.setup(); from core.models import Notice; print(No
 class Serving:
     """A running `serve` with its own data folder."""
 
-    def __init__(self, data: Path, *arguments: str) -> None:
+    def __init__(self, data: Path, *arguments: str, **more: str) -> None:
         self.data = data
         clean = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "REDIS_URL")}
-        self.environment = clean | {
-            "DJANGO_SETTINGS_MODULE": "core.settings",
-            "READYGROUND_DATA": str(data),
-            "PYTHONUNBUFFERED": "1",
-        }
+        self.environment = (
+            clean
+            | more
+            | {
+                "DJANGO_SETTINGS_MODULE": "core.settings",
+                "READYGROUND_DATA": str(data),
+                "PYTHONUNBUFFERED": "1",
+            }
+        )
         self.output = data / "output.txt"
         with self.output.open("wb") as out:
             command = [sys.executable, "manage.py", "serve", *arguments]
@@ -88,8 +93,8 @@ class Serving:
 def serving(tmp_path: Path) -> Iterator[Callable[..., Serving]]:
     begun: list[Serving] = []
 
-    def start(*arguments: str) -> Serving:
-        begun.append(Serving(tmp_path, *arguments))
+    def start(*arguments: str, **more: str) -> Serving:
+        begun.append(Serving(tmp_path, *arguments, **more))
         return begun[-1]
 
     yield start
@@ -125,6 +130,21 @@ def test_it_serves_sends_and_ends_without_a_process_left(serving: Callable[..., 
     assert one.said().rstrip().endswith("Stopped.")
 
 
+@pytest.mark.redis
+def test_the_grown_up_way_sends_through_redis_with_a_scheduler_of_its_own(serving: Callable[..., Serving]) -> None:
+    one = serving("--no-web", REDIS_URL=os.environ["REDIS_URL"])
+    one.wait_for("Worker and scheduler started")
+    letter = one.data / "outbox" / f"{one.run(FILL)}.txt"
+    until = time.monotonic() + 40
+    while not letter.exists() and time.monotonic() < until:
+        time.sleep(0.1)
+    assert letter.read_text().startswith("To: Ada\n"), one.said()
+    assert len(one.processes("beat")) == 1
+    one.process.send_signal(signal.SIGTERM)
+    assert one.process.wait(30) == 0, one.said()
+    assert one.processes() == []
+
+
 @pytest.mark.parametrize(("word", "name"), [("granian", "web server"), ("celery", "worker")])
 def test_a_child_that_is_killed_ends_all_and_shows_in_the_exit_code(
     serving: Callable[..., Serving], word: str, name: str
@@ -154,3 +174,15 @@ def test_there_is_one_scheduler_either_way() -> None:
     assert "-B" in embedded["worker"]
     assert "-B" not in grown["worker"]
     assert "beat" in grown["scheduler"]
+
+
+@pytest.mark.django_db
+def test_a_background_that_stands_still_ends_all_though_its_processes_live(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(serve, "LOOK_S", 0.05)
+    monkeypatch.setattr(serve, "STALL_S", 0.5)
+    supervisor = serve.Command()
+    supervisor._stopping = False
+    assert supervisor._watch([], None) == 1
+    assert "No sweep of the reminders ended well" in capsys.readouterr().out
