@@ -1,7 +1,12 @@
-"""The room `jobs`."""
+"""The room `jobs`: what, when and by whom."""
 
 from django.apps import AppConfig
 
 
 class JobsConfig(AppConfig):
     name = "jobs"
+
+    def ready(self) -> None:
+        from jobs import doorbell
+
+        doorbell.connect()

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import F
 from django.dispatch import Signal
 
@@ -31,5 +31,17 @@ def touch(holding_id: int, keys: Iterable[str]) -> int:
         Touched.objects.bulk_create(
             Touched(holding_id=holding_id, facts_version=version, key=key) for key in sorted(set(keys))
         )
-        transaction.on_commit(lambda: facts_touched.send(sender=Graph, holding_id=holding_id), robust=True)
+        _ring_once(holding_id)
         return version
+
+
+def _ring_once(holding_id: int) -> None:
+    """Ring after commit, once a transaction however many facts it changes."""
+    if any(getattr(hook, "holding_id", None) == holding_id for _, hook, _ in connection.run_on_commit):
+        return
+
+    def ring() -> None:
+        facts_touched.send(sender=Graph, holding_id=holding_id)
+
+    ring.holding_id = holding_id  # type: ignore[attr-defined]
+    transaction.on_commit(ring, robust=True)
