@@ -1,0 +1,88 @@
+"""`manage.py demo`: an invented holding, walked by a real worker, printed, then served."""
+
+import signal
+import sys
+import time
+from argparse import ArgumentParser
+from subprocess import Popen
+from typing import Any
+
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
+
+from core.management.commands.serve import commands
+from core.models import Graph, Holding, Notice, NoticeState, Person, Role
+from jobs.printing import print_clock, print_held, print_next, print_progress, print_sent
+from jobs.selectors.next import held_jobs, next_jobs
+from jobs.selectors.progress import progress
+from jobs.services.demo import PASSWORD, build_demo
+from jobs.services.sequences import load_shipped
+
+PATIENCE_S = 60
+
+
+class Command(BaseCommand):
+    help = "Build the demo holding, walk it through a real worker, print what is next, then serve until stopped."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--no-serve", action="store_true", help="end after printing")
+        parser.add_argument("--host", default="127.0.0.1")
+        parser.add_argument("--port", type=int, default=8000)
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        began = time.monotonic()
+        call_command("migrate", verbosity=0)
+        load_shipped()
+        holding = build_demo()
+        self._through_the_worker(holding)
+        for line in self._report(holding):
+            self.stdout.write(line)
+        self.stdout.write(f"\nThe demo took {time.monotonic() - began:.1f} s.")
+        if options["no_serve"]:
+            return
+        mails = ", ".join(
+            person.user.email for person in Person.objects.filter(holding=holding).select_related("user") if person.user
+        )
+        self.stdout.write(f"Sign in as {mails}; the password of the demo is {PASSWORD}")
+        self.stdout.flush()
+        call_command("serve", host=options["host"], port=options["port"])
+
+    def _through_the_worker(self, holding: Holding) -> None:
+        """Start a real worker, wait until the holding is walked and its reminders are sent, and let it end cleanly."""
+        connection.close()
+        (_, command), *_ = commands(web=None, redis=False)
+        worker = Popen(command, start_new_session=True)
+        try:
+            until = time.monotonic() + PATIENCE_S
+            while not self._settled(holding):
+                if worker.poll() is not None:
+                    raise CommandError(f"The worker ended by itself with exit code {worker.returncode}.")
+                if time.monotonic() > until:
+                    raise CommandError(f"The worker did not walk the demo in {PATIENCE_S} s.")
+                time.sleep(0.1)
+        finally:
+            worker.send_signal(signal.SIGTERM)
+            if worker.wait(30) and sys.exc_info()[0] is None:
+                raise CommandError(f"The worker ended with exit code {worker.returncode}.")
+
+    @staticmethod
+    def _settled(holding: Holding) -> bool:
+        graph = Graph.objects.get(pk=holding.pk)
+        waiting = Notice.objects.filter(holding=holding, state__in=(NoticeState.QUEUED, NoticeState.CLAIMED))
+        return graph.facts_version == graph.walked_version and not waiting.exists()
+
+    @staticmethod
+    def _report(holding: Holding) -> list[str]:
+        now = holding.clock_at
+        assert now is not None
+        lines = print_clock(holding, now)
+        people = Person.objects.filter(holding=holding, active=True).exclude(role=Role.VIEWER).order_by("id")
+        for person in people:
+            lines += print_next(next_jobs(holding=holding, person=person, now=now), holding=holding, person=person.name)
+        manager = next(person for person in people if person.role == Role.MANAGER)
+        lines += print_held(held_jobs(holding=holding, person=manager, now=now), holding=holding)
+        lines += print_progress(progress(person=manager), by="property")
+        sent = Notice.objects.filter(holding=holding, state=NoticeState.SENT).select_related("person").order_by("id")
+        lines += print_sent([(notice.person.name, notice.payload["title"]) for notice in sent])
+        return lines
