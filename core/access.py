@@ -6,9 +6,11 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib.auth.views import redirect_to_login
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+
+from core.middleware import PersonRequest
 
 View = Callable[..., HttpResponse]
 
@@ -21,7 +23,7 @@ def person_required(*roles: str) -> Callable[[View], View]:
 
     def wrap(view: View) -> View:
         @wraps(view)
-        def checked(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def checked(request: PersonRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path())
             if request.person is None:

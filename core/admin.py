@@ -1,7 +1,7 @@
 """The facts in the admin. Every write goes through the services: it is checked, logged and wakes the walk."""
 
-from collections.abc import Collection
-from typing import Any
+from collections.abc import Callable
+from typing import Any, ClassVar
 
 from django import forms
 from django.contrib import admin, messages
@@ -41,11 +41,16 @@ admin.site.site_header = admin.site.site_title = "Readyground"
 admin.site.index_title = "Facts"
 
 
+def _own(request: HttpRequest) -> QuerySet[Person]:
+    """The persons that the signed-in user is."""
+    return Person.objects.filter(user=request.user) if isinstance(request.user, User) else Person.objects.none()
+
+
 def holdings_of(request: HttpRequest) -> QuerySet[Holding]:
     """The holdings whose facts this user may see: all for a superuser, for others those they manage."""
     if request.user.is_superuser:
         return Holding.objects.order_by("name", "id")
-    managed = Person.objects.filter(user=request.user, role=Role.MANAGER, active=True)
+    managed = _own(request).filter(role=Role.MANAGER, active=True)
     return Holding.objects.filter(pk__in=managed.values("holding_id")).order_by("name", "id")
 
 
@@ -64,7 +69,7 @@ class RefusalsShown(admin.ModelAdmin):
     def changelist_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         return self._told(request, super().changelist_view, *args, **kwargs)
 
-    def _told(self, request: HttpRequest, view: Any, *args: Any, **kwargs: Any) -> HttpResponse:
+    def _told(self, request: HttpRequest, view: Callable[..., HttpResponse], *args: Any, **kwargs: Any) -> HttpResponse:
         try:
             return view(request, *args, **kwargs)
         except Refused as error:
@@ -75,13 +80,13 @@ class RefusalsShown(admin.ModelAdmin):
 class HoldingScoped(RefusalsShown):
     """Rows of the user's holdings only, in lists, pages and choices."""
 
-    list_filter = ("holding",)
+    list_filter: ClassVar[tuple[str, ...]] = ("holding",)
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
         rows = super().get_queryset(request)
         return rows if request.user.is_superuser else rows.filter(holding__in=holdings_of(request))
 
-    def get_list_filter(self, request: HttpRequest) -> Collection[Any]:
+    def get_list_filter(self, request: HttpRequest) -> Any:
         given = super().get_list_filter(request)
         return given if request.user.is_superuser else [name for name in given if name != "holding"]
 
@@ -103,7 +108,7 @@ class FactAdmin(HoldingScoped):
     def discard(self, row: Any, by: Person | None) -> None:
         remove_row(row=row, by=by)
 
-    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Collection[Any]:
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Any:
         given = super().get_readonly_fields(request, obj)
         return given if obj is None else [*given, "holding"]  # a fact never moves to another holding
 
@@ -149,7 +154,7 @@ class SharedAdmin(RefusalsShown):
 
 def _person_of(request: HttpRequest, row: HoldingRow) -> Person | None:
     """The user's person in the row's holding, for the log; a superuser need not be a member."""
-    return Person.objects.filter(user=request.user, holding_id=row.holding_id).first()
+    return _own(request).filter(holding_id=row.holding_id).first()
 
 
 @admin.register(Holding)
@@ -159,7 +164,7 @@ class HoldingAdmin(SharedAdmin):
     def save_model(self, request: HttpRequest, obj: Holding, form: Any, change: bool) -> None:
         if change:
             changes = {name: form.cleaned_data[name] for name in form.changed_data}
-            by = Person.objects.filter(user=request.user, holding=obj).first()
+            by = _own(request).filter(holding=obj).first()
             change_holding(holding=obj, by=by, changes=changes)
         else:
             make_holding(holding=obj)

@@ -11,7 +11,7 @@ from time import monotonic
 from typing import Any
 
 from kombu.transport import TRANSPORT_ALIASES, filesystem
-from kombu.transport.filesystem import LOCK_EX, exchange_queue_t, lock, unlock
+from kombu.transport.filesystem import LOCK_EX, exchange_queue_t, lock, unlock  # type: ignore[attr-defined]
 from kombu.utils.json import dumps
 
 
@@ -25,14 +25,14 @@ def _write_whole(path: Path, content: str) -> None:
 
 
 class Channel(filesystem.Channel):
-    def _put(self, queue: str, payload: Any, **kwargs: Any) -> None:
+    def _put(self, queue: str, payload: Any, **kwargs: Any) -> None:  # type: ignore[override]
         name = f"{int(monotonic() * 1000):015d}_{uuid.uuid4()}.{queue}.msg"
         _write_whole(Path(self.data_folder_out) / name, dumps(payload))
 
     def _queue_bind(self, exchange: str, routing_key: str | None, pattern: str | None, queue: str | None) -> None:
         bound = exchange_queue_t(routing_key or "", pattern or "", queue or "")
-        path = self._exchange_file(exchange)
-        with path.with_suffix(".lock").open("wb") as one_at_a_time:
+        path: Path = self._exchange_file(exchange)  # type: ignore[attr-defined]
+        with path.with_suffix(".lock").open("w") as one_at_a_time:
             lock(one_at_a_time, LOCK_EX)
             try:
                 known = self.get_table(exchange)

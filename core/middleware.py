@@ -12,6 +12,13 @@ CHOICE = "person_id"
 """Session key of the membership a user with several chose."""
 
 
+class PersonRequest(HttpRequest):
+    """A request that went through `PersonMiddleware`."""
+
+    person: Person | None
+    clock_line: str
+
+
 def persons_of(request: HttpRequest) -> list[Person]:
     """The active memberships of the signed-in user in active holdings, by id; nobody signed in has none."""
     if not request.user.is_authenticated:
@@ -28,10 +35,10 @@ class PersonMiddleware:
 
     `request.clock_line` is the sentence that every page shows where the holding's clock stands, else empty."""
 
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+    def __init__(self, get_response: Callable[[PersonRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponse:
+    def __call__(self, request: PersonRequest) -> HttpResponse:
         request.person = self._person(request)
         request.clock_line = standing(request.person.holding) if request.person else ""
         return self.get_response(request)

@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods
 
 from core.errors import NotFound, Refused
 from core.middleware import CHOICE, persons_of
+from core.models import User
 from core.services import invitations
 
 
@@ -70,24 +71,24 @@ def invitation(request: HttpRequest, secret: str) -> HttpResponse:
         return render(
             request, "core/message.html", {"heading": "No invitation", "sentence": error.sentence}, status=404
         )
-    known = request.user.is_authenticated
+    user = request.user if isinstance(request.user, User) else None
     form = JoinForm(request.POST or None)
     refused = ""
-    if request.method == "POST" and (known or form.is_valid()):
+    if request.method == "POST" and (user or form.is_valid()):
         try:
-            if known:
-                person = invitations.accept(secret=secret, user=request.user)
+            if user:
+                person = invitations.accept(secret=secret, user=user)
             else:
                 person = invitations.join(secret=secret, **form.cleaned_data)
                 login(request, person.user, backend="django.contrib.auth.backends.ModelBackend")
             request.session[CHOICE] = person.pk
             return redirect(settings.LOGIN_REDIRECT_URL)
         except Refused as error:
-            if error.field in form.fields and not known:
+            if error.field in form.fields and not user:
                 form.add_error(error.field, error.sentence)
             else:
                 refused = error.sentence
-    context = {"form": None if known else form, "invitation": row, "refused": refused}
+    context = {"form": None if user else form, "invitation": row, "refused": refused}
     return render(request, "core/invitation.html", context, status=400 if request.method == "POST" else 200)
 
 

@@ -75,8 +75,8 @@ class MailSender:
         except smtplib.SMTPDataError as error:
             raise _by_code(error.smtp_code, "The mail server refused the message") from error
         except smtplib.SMTPException as error:  # sign-in, sender, greeting: our set-up or their bad day
-            code = getattr(error, "smtp_code", "no code")
-            raise Temporary(f"The mail server did not take it ({type(error).__name__}, {code}).") from error
+            said = f", {error.smtp_code}" if isinstance(error, smtplib.SMTPResponseException) else ""
+            raise Temporary(f"The mail server did not take it ({type(error).__name__}{said}).") from error
         except OSError as error:
             raise Temporary(f"The mail server could not be reached ({type(error).__name__}).") from error
 

@@ -38,7 +38,7 @@ class Swept:
 
 def backoff(attempts: int) -> timedelta:
     """How long to wait after the nth failure: 30 s, 1 min, 2 min ... at most an hour."""
-    return min(timedelta(seconds=30) * 2 ** (attempts - 1), timedelta(hours=1))
+    return min(timedelta(seconds=30 << (attempts - 1)), timedelta(hours=1))
 
 
 def sweep(
@@ -70,12 +70,12 @@ def sweep(
     return done
 
 
-def withdraw(*, holding_id: int, ids: Iterable[int]) -> int:
-    """Take back those of the notices that still wait, in the caller's transaction. Returns how many were.
+def withdraw(*, holding_id: int, kind: str, jobs: Iterable[int]) -> int:
+    """Take back those notices of this kind about these jobs that still wait, in the caller's transaction.
 
-    A claimed notice is out of our hands."""
-    waiting = Notice.objects.filter(holding_id=holding_id, pk__in=list(ids), state=NoticeState.QUEUED)
-    return waiting.update(state=NoticeState.WITHDRAWN)
+    Returns how many were. A claimed notice is out of our hands."""
+    about = Notice.objects.filter(holding_id=holding_id, kind=kind, job_id__in=list(jobs))
+    return about.filter(state=NoticeState.QUEUED).update(state=NoticeState.WITHDRAWN)
 
 
 def send_again(*, holding_id: int, ids: Iterable[int]) -> int:

@@ -193,19 +193,34 @@ def test_a_notice_that_ends_its_sender_every_time_is_parked(helper_person: Perso
 def test_only_what_still_waits_can_be_withdrawn(
     holding: Holding, helper_person: Person, other_holding: Holding, other_manager: Person
 ) -> None:
-    waits, foreign = notice(helper_person), notice(other_manager)
-    claimed = notice(
-        helper_person, state=NoticeState.CLAIMED, claim_token=uuid.uuid4(), claimed_until=timezone.now() + LEASE
-    )
-    sent = notice(helper_person, state=NoticeState.SENT, sent_at=timezone.now())
-    assert withdraw(holding_id=holding.pk, ids=[waits.pk, foreign.pk, claimed.pk, sent.pk]) == 1
-    states = [Notice.objects.get(pk=row.pk).state for row in (waits, foreign, claimed, sent)]
-    assert states == ["withdrawn", "queued", "claimed", "sent"]
+    rows = {
+        "waits": notice(helper_person, job_id=7),
+        "claimed": notice(
+            helper_person,
+            job_id=7,
+            state=NoticeState.CLAIMED,
+            claim_token=uuid.uuid4(),
+            claimed_until=timezone.now() + LEASE,
+        ),
+        "sent": notice(helper_person, job_id=7, state=NoticeState.SENT, sent_at=timezone.now()),
+        "another job": notice(helper_person, job_id=8),
+        "another kind": notice(helper_person, job_id=7, kind="summary"),
+        "another holding": notice(other_manager, job_id=7),
+    }
+    assert withdraw(holding_id=holding.pk, kind="opened", jobs=[7]) == 1
+    assert {name: Notice.objects.get(pk=row.pk).state for name, row in rows.items()} == {
+        "waits": "withdrawn",
+        "claimed": "claimed",
+        "sent": "sent",
+        "another job": "queued",
+        "another kind": "queued",
+        "another holding": "queued",
+    }
 
 
 def test_a_withdrawn_notice_never_goes(holding: Holding, helper_person: Person) -> None:
-    row = notice(helper_person)
-    withdraw(holding_id=holding.pk, ids=[row.pk])
+    notice(helper_person, job_id=7)
+    withdraw(holding_id=holding.pk, kind="opened", jobs=[7])
     assert sweep(sender_for=Box()) == Swept()
 
 
