@@ -119,7 +119,7 @@ def _points_inside(
 ) -> Guard:
     table, column, aim = model._meta.db_table, field.column, field.target_field
     found = f"SELECT 1 FROM {aim.model._meta.db_table} WHERE {aim.column} = NEW.{column}"
-    if field.db_constraint:
+    if getattr(field, "db_constraint", True):
         nobodys = f"{target.column} IS NULL OR " if target.null else ""
         outside = f"NOT EXISTS ({found} AND ({nobodys}{target.column} = NEW.{owner.column}))"
     else:

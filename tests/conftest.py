@@ -30,6 +30,13 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
             (pytest.fail if os.environ.get("CI_SERVICES") == "1" else pytest.skip)(f"needs {what}")
 
 
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Where every service is required, a skipped test is a failure, whatever it was skipped for."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if os.environ.get("CI_SERVICES") == "1" and reporter is not None and reporter.stats.get("skipped"):
+        session.exitstatus = session.exitstatus or pytest.ExitCode.TESTS_FAILED
+
+
 @pytest.fixture(scope="session")
 def django_db_modify_db_settings(
     django_db_modify_db_settings_parallel_suffix: None, tmp_path_factory: pytest.TempPathFactory

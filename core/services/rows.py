@@ -13,6 +13,9 @@ from core.guards import PREFIX
 from core.models import Event, HoldingRow, Person
 from core.services.facts import touch
 
+Sentences = dict[tuple[str, frozenset[str | None]], tuple[str, str]]
+"""(field, sentence) by table and columns."""
+
 
 def sentence_of(error: ValidationError | IntegrityError) -> tuple[str, str]:
     """(field, sentence) of the first thing that is wrong; what the database refused in its constraint's words."""
@@ -33,10 +36,12 @@ def _said_by_database(error: IntegrityError) -> tuple[str, str]:
     else:  # SQLite: "CHECK constraint failed: job_duration", "UNIQUE constraint failed: core_crew.name"
         said = str(error)
         _, failed, name = said.partition(" constraint failed: ")
-        name = name.removeprefix("index ").strip("'") if failed else PREFIX
+        name = name.removeprefix("index ").strip("'") if failed else PREFIX  # a guard speaks for itself
         table, columns = name.partition(".")[0], [part.rpartition(".")[2] for part in name.split(", ")]
     sentences, rules = _rules()
     key = (table, frozenset(columns))
+    if "foreign key" in said.lower():
+        return "", "It names something that is not there, or something that must stay still names it."
     if name.startswith(PREFIX):
         return "", said
     if name in sentences:
@@ -45,29 +50,28 @@ def _said_by_database(error: IntegrityError) -> tuple[str, str]:
         return rules["given"][key]
     if key in rules["once"]:
         return rules["once"][key]
-    if "foreign key" in said.lower():
-        return "", "It names something that is not there, or something that must stay still names it."
     return "", "The database refused it, and nothing was stored."
 
 
 @cache
-def _rules() -> tuple[dict[str, str], dict[str, dict[tuple[str, frozenset[str]], tuple[str, str]]]]:
+def _rules() -> tuple[dict[str, str], dict[str, Sentences]]:
     """The sentence of every constraint by its name, and (field, sentence) by table and columns of what is given once
     or must be given."""
-    sentences = {}
-    once, given = {}, {}
+    sentences: dict[str, str] = {}
+    once: Sentences = {}
+    given: Sentences = {}
     for model in apps.get_models():
         meta, table = model._meta, model._meta.db_table
         for constraint in meta.constraints:
-            sentence = constraint.get_violation_error_message()
+            sentence = str(constraint.get_violation_error_message())
             if constraint.violation_error_message == constraint.default_violation_error_message:
                 sentence = f"This {meta.verbose_name} is there already, or breaks the rule {constraint.name}."
             sentences[constraint.name] = sentence
             if isinstance(constraint, models.UniqueConstraint):
-                columns = frozenset(meta.get_field(name).column for name in constraint.fields)
-                once[table, columns] = ("", sentence)
+                columns = {field.column for field in meta.concrete_fields if field.name in constraint.fields}
+                once[table, frozenset(columns)] = ("", sentence)
         for field in meta.concrete_fields:
-            column = (table, frozenset([field.column]))
+            column: tuple[str, frozenset[str | None]] = (table, frozenset([field.column]))
             given[column] = (field.name, f"Give the {field.verbose_name}.")
             if field.unique:
                 once[column] = (field.name, f"A {meta.verbose_name} of this {field.verbose_name} is there already.")

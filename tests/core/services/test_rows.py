@@ -1,0 +1,115 @@
+"""What the database refuses reaches people in words; what is stored is checked, logged and told to the walk."""
+
+from collections.abc import Callable
+
+import pytest
+from django.apps import apps
+from django.db import IntegrityError, connection, transaction
+
+from core.errors import NotFound, Refused
+from core.models import Crew, CrewMember, Event, Holding, Person, Touched, User
+from core.services.rows import remove_row, save_row, sentence_of
+from jobs.models import Assignment, Job, Prerequisite, Season
+from plots.models import Machine, Plot
+
+
+def told(write: Callable[[], object]) -> tuple[str, str]:
+    with pytest.raises(IntegrityError) as refusal, transaction.atomic():
+        write()
+    return sentence_of(refusal.value)
+
+
+def test_every_constraint_has_words_that_can_be_said() -> None:
+    for model in apps.get_models():
+        for constraint in model._meta.constraints:
+            assert str(constraint.get_violation_error_message()).endswith((".", "violated."))
+
+
+def test_a_name_given_twice_is_said_in_the_constraint_s_words(holding: Holding) -> None:
+    Crew.objects.create(holding=holding, name="Burn crew")
+    said = told(lambda: Crew.objects.create(holding=holding, name="Burn crew"))
+    assert said == ("", "A crew of this name is listed already.")
+
+
+def test_a_constraint_on_an_expression_is_found_too(db: None) -> None:
+    User.objects.create(email="ada@example.org")
+    assert told(lambda: User.objects.create(email="Ada@example.org")) == ("", "This address signs in already.")
+
+
+def test_a_unique_column_is_named(db: None) -> None:
+    Holding.objects.create(key="home", name="Home")
+    said = told(lambda: Holding.objects.create(key="home", name="Other"))
+    assert said == ("key", "A holding of this key is there already.")
+
+
+def test_a_check_is_said_in_its_words(holding: Holding) -> None:
+    said = told(lambda: Machine.objects.create(holding=holding, name="Drill", kind="drill", width_ft=-2))
+    assert "Width lies above 0" in said[1]
+
+
+def test_a_missing_value_is_asked_for(holding: Holding) -> None:
+    assert told(lambda: Crew.objects.create(holding=holding, name=None)) == ("name", "Give the name.")
+
+
+def test_a_row_that_is_not_there_is_said_to_be_missing(holding: Holding) -> None:
+    def write() -> None:
+        Person.objects.create(holding=holding, name="Ada", user_id=999_999)
+        connection.check_constraints()
+
+    assert "not there" in told(write)[1]
+
+
+def test_a_season_without_sequence_is_laid_once(holding: Holding, plot_factory: Callable[..., Plot]) -> None:
+    fields = {"holding": holding, "plot": plot_factory(holding), "label": "2027", "year": 2027}
+    days = {"first_day": "2027-03-01", "last_day": "2027-10-31"}
+    Season.objects.create(**fields, **days)
+    assert told(lambda: Season.objects.create(**fields, **days))[1] == "The plot has a season of this label already."
+
+
+def test_a_stored_row_is_logged_and_wakes_the_walk(
+    holding: Holding, manager: Person, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(holding)
+    job.title = "Till the creek field"
+    save_row(row=job, by=manager, fields=["title"])
+    assert Event.objects.get().change == {"title": "Till the creek field"}
+    assert Touched.objects.get().key == f"job:{job.pk}"
+
+
+def test_a_refused_row_leaves_nothing_behind(holding: Holding, job_factory: Callable[..., Job]) -> None:
+    job = job_factory(holding)
+    job.acres = -1
+    with pytest.raises(Refused, match="Give acres above 0"):
+        save_row(row=job, by=None)
+    assert not Event.objects.exists()
+    assert not Touched.objects.exists()
+
+
+def test_the_guard_s_words_reach_the_caller_of_a_service(
+    holding: Holding, helper_person: Person, job_factory: Callable[..., Job]
+) -> None:
+    hours = {"day": "2027-04-17", "starts": "08:00", "ends": "12:00", "person": helper_person, "holding": holding}
+    save_row(row=Assignment(job=job_factory(holding), **hours), by=None)
+    with pytest.raises(Refused, match="two places at one time") as refusal:
+        save_row(row=Assignment(job=job_factory(holding), **hours), by=None)
+    assert refusal.value.code == "invalid"
+
+
+def test_another_holding_s_row_is_not_found(holding: Holding, other_manager: Person) -> None:
+    crew = Crew.objects.create(holding=holding, name="Burn crew")
+    with pytest.raises(NotFound, match="not in this holding"):
+        save_row(row=CrewMember(holding=holding, crew=crew, person=other_manager), by=None)
+
+
+def test_a_removed_row_is_logged_and_wakes_the_walk(
+    holding: Holding, manager: Person, job_factory: Callable[..., Job]
+) -> None:
+    link = Prerequisite.objects.create(
+        holding=holding, predecessor=job_factory(holding), successor=job_factory(holding)
+    )
+    remove_row(row=link, by=manager)
+    assert Event.objects.get().verb == "removed"
+    assert set(Touched.objects.values_list("key", flat=True)) == {
+        f"job:{link.predecessor_id}",
+        f"job:{link.successor_id}",
+    }
