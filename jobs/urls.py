@@ -1,3 +1,14 @@
-"""Pages of the jobs."""
+"""Pages of the jobs: my next jobs, the work by property, one job."""
 
-urlpatterns: list = []
+from django.urls import path
+
+from jobs import views
+
+urlpatterns = [
+    path("", views.next_page, name="next"),
+    path("work/", views.work_page, name="work"),
+    path("jobs/<int:job_id>/", views.job_page, name="job"),
+    path("jobs/<int:job_id>/report/", views.report, name="report"),
+    path("jobs/<int:job_id>/assign/", views.assign, name="assign"),
+    path("assignments/<int:assignment_id>/end/", views.end_assignment, name="end-assignment"),
+]
