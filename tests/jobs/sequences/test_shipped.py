@@ -161,8 +161,8 @@ def test_the_contract_clash_of_the_late_burn_is_told(shipped):
     assert "15 April" in burn.note
     assert str(burn.step("burn_late").first) == "04-15"
     assert str(burn.step("burn_early").last) == "04-14"
-    orders = {branch.key: branch.order for branch in burn.branches if branch.group == "burn_days"}
-    assert orders == {"late": 1, "early": 2}
+    orders = {branch.key: branch.order for branch in burn.branches if branch.group == "disturb"}
+    assert orders == {"late": 1, "early": 2, "disk": 3}
 
 
 def test_published_waits_stand_as_their_sources_print_them(shipped):
