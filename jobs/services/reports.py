@@ -53,7 +53,7 @@ class NewReport:
 def store_report(*, person: Person, new: NewReport, now: datetime) -> dict[str, Any]:
     """Store a report and return its receipt; the same report again returns the same receipt and stores nothing.
 
-    The receipt is {"id", "client_id", "facts_version", "clashes": [sentence, ...], "questions": [...]} and never
+    The receipt is {"id", "client_id", "facts_version", "clashes": [sentence, ...], "clock_set_back"} and never
     changes. `now` is the holding's clock.
 
     Raises:
@@ -73,7 +73,7 @@ def store_report(*, person: Person, new: NewReport, now: datetime) -> dict[str, 
                     field="client_id",
                     report=known.pk,
                 )
-            return dict(known.receipt)
+            return _receipt(known)
         return _store(person, new, body, now)
 
 
@@ -85,7 +85,7 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
     happened, claimed = new.happened_at, None
     if happened > now + AHEAD:
         happened, claimed = now, new.happened_at
-    _check(new, job)
+    _check(person.holding_id, new, job)
     clashes = _clashes(person, job, new)
     version = Graph.objects.values_list("facts_version", flat=True).get(pk=person.holding_id) + 1
     report = Report(
@@ -123,7 +123,11 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
     keys = report.fact_keys() | _follow(report, job)
     log(holding_id=person.holding_id, by=person, verb="reported", row=report, change={"kind": new.kind})
     touch(person.holding_id, keys)
-    return dict(report.receipt)
+    return _receipt(report)
+
+
+def _receipt(report: Report) -> dict[str, Any]:
+    return {"id": report.pk, **report.receipt}
 
 
 def _job(person: Person, new: NewReport) -> Job | None:
@@ -146,7 +150,7 @@ def _plot(person: Person, new: NewReport) -> Plot:
     return plot
 
 
-def _check(new: NewReport, job: Job | None) -> None:
+def _check(holding_id: int, new: NewReport, job: Job | None) -> None:
     if new.kind not in ReportKind.values:
         raise Refused(f"'{new.kind}' is no report. Give one of: {', '.join(ReportKind.values)}.", field="kind")
     if job is None and new.kind not in (ReportKind.SEEN, ReportKind.NOTE, ReportKind.WITHDRAWN):
@@ -163,7 +167,8 @@ def _check(new: NewReport, job: Job | None) -> None:
             f"{new.acres:g} acres is more than this job has ({job.acres:g}). Give acres from above 0 to {job.acres:g}.",
             field="acres",
         )
-    if new.corrects is not None and not Report.objects.filter(pk=new.corrects, job_id=new.job).exists():
+    corrected = Report.objects.filter(holding_id=holding_id, pk=new.corrects, job_id=new.job)
+    if new.corrects is not None and not corrected.exists():
         raise NotFound("The report to be corrected is not one of this job.", field="corrects")
     if new.kind == ReportKind.WITHDRAWN and new.corrects is None:
         raise Refused("Say which report is withdrawn.", field="corrects")
@@ -197,6 +202,7 @@ def _follow(report: Report, job: Job | None) -> set[str]:
             season_id=job.season_id if job is not None else None,
             kind=kind,
             at=report.happened_at,
+            value=report.payload.get("value"),
             report=report,
         )
         keys.add(f"plot:{report.plot_id}")

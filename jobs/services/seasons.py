@@ -333,8 +333,8 @@ def roll_over(
 ) -> list[Season]:
     """Apply every season of one year again in another: "like last year, these plots swap".
 
-    `swaps` maps plot ids: what grew on the key grows on the value next. Each sequence is taken in its newest version;
-    a season that is there already is left as it is.
+    `swaps` maps plot ids: what grew on the key grows on the value next. Each sequence is taken in its newest version,
+    with the materials that were chosen last time; a season that is there already is left as it is.
 
     Raises:
         Refused: nothing was applied in `from_year`, or two seasons of one sequence would land on one plot.
@@ -347,14 +347,40 @@ def roll_over(
     plots = Plot.objects.filter(holding=holding).in_bulk({swaps.get(season.plot_id, season.plot_id) for season in old})
     with transaction.atomic():
         lock_graph(holding.pk)
-        made = []
+        made: dict[tuple[int, str, str], Season] = {}
         for season in old:
             target = plots.get(swaps.get(season.plot_id, season.plot_id))
             if target is None:
                 raise NotFound(f"Plot {swaps[season.plot_id]} is not in this holding.", field="swaps")
-            sequence = latest_sequence(holding.pk, season.sequence.key)
-            made.append(apply_sequence(plot=target, sequence=sequence, year=to_year, by=by))
-        return made
+            key, label = season.sequence.key, _label_of(season, to_year)
+            if (target.pk, key, label) in made:
+                raise Refused(
+                    f"{season.sequence.name} would come to {target.name} from two plots. Give one another plot.",
+                    code="collision",
+                    field="swaps",
+                    plot=target.pk,
+                )
+            there = Season.objects.filter(plot=target, sequence__key=key, year=to_year, label=label).first()
+            made[target.pk, key, label] = there or apply_sequence(
+                plot=target,
+                sequence=latest_sequence(holding.pk, key),
+                year=to_year,
+                by=by,
+                label=label,
+                materials=_chosen_materials(season),
+            )
+        return list(made.values())
+
+
+def _label_of(season: Season, year: int) -> str:
+    """The season's label with the new year in place of its own."""
+    label = season.label.replace(str(season.year), str(year))
+    return label if str(year) in label else f"{label[:55]} {year}"
+
+
+def _chosen_materials(season: Season) -> dict[str, int]:
+    rows = Need.objects.filter(job__season=season, kind=NeedKind.MATERIAL, material__isnull=False).order_by("id")
+    return {name: material for name, material in rows.values_list("name", "material_id") if material is not None}
 
 
 def _plain(value: Any) -> Any:

@@ -1,0 +1,70 @@
+"""A manager's written reason against a hold that may be set aside, and the end of it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from core.errors import Refused
+from core.models import Person
+from core.services.rows import check_same_holding, save_row
+from jobs.holds import OVERRIDABLE
+from jobs.models import Override, Reckoning
+
+KINDS = tuple(sorted(kind.value for kind in OVERRIDABLE))
+
+
+def set_aside(*, override: Override, by: Person, now: datetime) -> Override:
+    """Store a written reason against a kind of hold of a job that now has such a hold; `now` is the holding's.
+
+    The hold stays away until `override.until`, without one until the job is over. Order, waits, law and consent are
+    changed as facts and cannot be set aside. Nothing here is permission: label and local codes decide.
+
+    Raises:
+        NotFound: the job is not in the holding.
+        Refused: this kind cannot be set aside (`not_overridable`), the job has no such hold (`no_such_hold`), the end
+            lies behind (`invalid`), or a rule of the table.
+    """
+    if override.rule not in KINDS:
+        raise Refused(
+            f"A hold of the kind '{override.rule}' cannot be set aside. These can: {', '.join(KINDS)}.",
+            code="not_overridable",
+            field="rule",
+            kinds=list(KINDS),
+        )
+    override.person, override.at = by, now
+    _check_end(override, now)
+    with transaction.atomic():
+        check_same_holding(override, override.holding_id)
+        holds = Reckoning.objects.filter(job=override.job_id).values_list("holds", flat=True).first() or []
+        kinds = sorted({hold["kind"] for hold in holds})
+        if override.rule not in kinds:
+            raise Refused(
+                f"No '{override.rule}' holds this job. It is held by: {', '.join(kinds) or 'nothing'}.",
+                code="no_such_hold",
+                field="rule",
+                kinds=kinds,
+            )
+        save_row(row=override, by=by, fields=("job", "rule", "reason", "until"))
+    return override
+
+
+def change_end(*, override: Override, by: Person) -> Override:
+    """Store another end of an override; the holding's instant ends it now.
+
+    Raises:
+        Refused: the end lies before the override was written.
+    """
+    _check_end(override, override.at)
+    save_row(row=override, by=by, fields=("until",))
+    return override
+
+
+def _check_end(override: Override, earliest: datetime) -> None:
+    if override.until is not None and override.until < earliest:
+        raise Refused(
+            f"It would end before it begins. Give an end from {earliest:%Y-%m-%dT%H:%MZ} on, or none.",
+            code="invalid",
+            field="until",
+        )

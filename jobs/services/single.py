@@ -1,0 +1,65 @@
+"""Add a single job to a plot, and change a job's own figures and days."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.db import transaction
+from django.db.models import F
+
+from core.errors import Refused
+from core.models import Person
+from core.services.facts import lock_graph
+from core.services.rows import save_row
+from jobs.models import Job, Need, NeedKind
+from jobs.reference import reference
+from jobs.sequences.reference import HAZARDS, Operation
+
+
+def add_job(*, job: Job, by: Person | None, fields: Iterable[str] = ()) -> Job:
+    """Store a job that belongs to no sequence, with what its field operation usually takes along.
+
+    Fire asks for the skill of its operation, as it does in a sequence. The job is a component of its own.
+
+    Raises:
+        Refused: the operation or a hazard is not known, or a rule of the table.
+    """
+    operation = reference().operations.get(job.operation)
+    if operation is None:
+        known = ", ".join(sorted(reference().operations))
+        raise Refused(
+            f"'{job.operation}' is no field operation. Give one of: {known}.", code="invalid", field="operation"
+        )
+    unknown = sorted(set(job.hazards) - set(HAZARDS))
+    if unknown:
+        raise Refused(
+            f"'{unknown[0]}' is no hazard. Give some of: {', '.join(HAZARDS)}.", code="invalid", field="hazards"
+        )
+    with transaction.atomic():
+        lock_graph(job.holding_id)
+        save_row(row=job, by=by, fields=fields)
+        Job.objects.filter(pk=job.pk).update(component=job.pk)
+        job.component = job.pk
+        Need.objects.bulk_create(_usual_needs(job, operation))
+    return job
+
+
+def _usual_needs(job: Job, operation: Operation) -> list[Need]:
+    named = [(NeedKind.MACHINE, name) for name in operation.machines]
+    if "fire" in operation.hazards:
+        named += [(NeedKind.SKILL, name) for name in operation.skills]
+    return [Need(holding_id=job.holding_id, job=job, kind=kind, name=name) for kind, name in named]
+
+
+def change_job(*, job: Job, by: Person | None, fields: Iterable[str]) -> Job:
+    """Store what was changed on a job; its version rises by one.
+
+    Raises:
+        Refused: a rule of the table.
+    """
+    with transaction.atomic():
+        lock_graph(job.holding_id)
+        save_row(row=job, by=by, fields=fields)
+        Job.objects.filter(pk=job.pk).update(version=F("version") + 1)
+        job.refresh_from_db(fields=["version"])
+    return job
