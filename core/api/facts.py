@@ -88,14 +88,19 @@ class FactViewSet(viewsets.ModelViewSet[Any]):
     def person(self) -> Person:
         return person_behind(self.request)
 
+    def everything(self) -> models.QuerySet[Any]:
+        """Rows of all holdings; only `visible` narrows them."""
+        rows: models.QuerySet[Any] = super().get_queryset()
+        return rows
+
     def visible(self) -> models.QuerySet[Any]:
         """Rows of the asker's holding that the asker may see."""
-        rows = super().get_queryset().filter(holding_id=self.person.holding_id)
+        rows = self.everything().filter(holding_id=self.person.holding_id)
         return rows.filter(**{self.own_by: self.person}) if self.own_by and not is_manager(self.person) else rows
 
     def get_queryset(self) -> models.QuerySet[Any]:
         if getattr(self, "swagger_fake_view", False):
-            return super().get_queryset().none()
+            return self.everything().none()
         return self.visible().order_by(*self.order)
 
     def perform_create(self, serializer: BaseSerializer[Any]) -> None:

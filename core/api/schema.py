@@ -37,7 +37,7 @@ class ProblemSerializer(serializers.Serializer[Any]):
     status = serializers.IntegerField()
     detail = serializers.CharField()
     instance = serializers.CharField()
-    errors = ProblemErrorSerializer(many=True)
+    errors = ProblemErrorSerializer(many=True)  # type: ignore[assignment]
     facts = serializers.DictField(required=False)
 
 

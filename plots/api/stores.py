@@ -114,7 +114,7 @@ class ReferenceViewSet(ReadViewSet):
     order = ("key",)
 
     def visible(self) -> QuerySet[Any]:
-        return self.queryset.all()
+        return self.everything()
 
 
 class CropViewSet(ReferenceViewSet):

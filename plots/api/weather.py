@@ -50,7 +50,7 @@ class ValuesViewSet(FactViewSet):
     """Values of a series the holding may read; only its own series may be written."""
 
     def visible(self) -> QuerySet[Any]:
-        return self.queryset.filter(series__in=readable_series(self.person))
+        return self.everything().filter(series__in=readable_series(self.person))
 
     def tenant(self) -> dict[str, Any]:
         return {}

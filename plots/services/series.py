@@ -40,14 +40,14 @@ def save_series(*, row: Series, by: Person, fields: Iterable[str] = ()) -> Serie
     return _save(row, by, fields)
 
 
-def save_values(*, row: Day | Hour, by: Person, fields: Iterable[str] = ()) -> Day | Hour:
+def save_values(*, row: Values, by: Person, fields: Iterable[str] = ()) -> Values:
     """Add or change a day or an hour of a series of the holding.
 
     Raises:
         NotAllowed: the series, or the one the values stood in before, is not the holding's own.
         Refused: a rule of the table.
     """
-    _check_owner(row.series, by)
+    _check_owner(_series_of(row), by)
     return _save(row, by, fields)
 
 

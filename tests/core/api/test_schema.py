@@ -1,27 +1,69 @@
 """The OpenAPI document and its page."""
 
+import re
+from functools import cache
 from io import StringIO
+from typing import Any
 
 import pytest
 import yaml
 from django.core.management import call_command
+from django.db import transaction
 from django.test import Client
+from django.urls import reverse
+from jsonschema import Draft202012Validator
 
+from tests.core.addresses import patterns
 from tests.core.rows import ROWS
+from tests.core.world import World
 
 
-def document() -> dict[str, object]:
+@cache
+def document() -> dict[str, Any]:
     out = StringIO()
     call_command("spectacular", "--validate", "--fail-on-warn", stdout=out)
-    found: dict[str, object] = yaml.safe_load(out.getvalue())
+    found: dict[str, Any] = yaml.safe_load(out.getvalue())
     return found
+
+
+def operations(name: str) -> dict[str, Any]:
+    """What the document says of a route, by method in small letters."""
+    addresses = {str(entry.name): address for address, entry in patterns()}
+    wanted = "/" + re.sub(r"<[^>]+>", "{}", addresses[name])
+    paths = {re.sub(r"{[^}]+}", "{}", path): found for path, found in document()["paths"].items()}
+    found: dict[str, Any] = paths[wanted]
+    return found
+
+
+@pytest.mark.parametrize("name", sorted(name for name in ROWS if name not in ("schema", "api-docs")))
+def test_answers_are_those_that_the_document_describes(name: str, world: World) -> None:
+    row, described = ROWS[name], operations(name)
+    assert {method.lower() for method in row.methods} == set(described) & {"get", "post", "put", "patch", "delete"}
+    for method in row.methods:
+        responses = described[method.lower()]["responses"]
+        checked = set()
+        for asker, client in world.clients.items():
+            with transaction.atomic():
+                body = row.body[method](world.home) if method in row.body else None
+                url = reverse(name, kwargs=dict(row.url(world.home)))
+                answer = getattr(client, method.lower())(url, body, format=None if method == "GET" else "json")
+                transaction.set_rollback(True)
+            told = responses[str(answer.status_code)]
+            if (answer.status_code, asker == "helper") in checked:
+                continue
+            checked.add((answer.status_code, asker == "helper"))
+            for media_type, content in told.get("content", {}).items():
+                assert answer["Content-Type"] == media_type
+                schema = {**content["schema"], "components": document()["components"]}
+                wrong = [error.message for error in Draft202012Validator(schema).iter_errors(answer.json())]
+                assert not wrong, (method, asker, wrong)
 
 
 def test_document_is_valid_and_names_a_problem_for_every_operation() -> None:
     found = document()
     assert found["openapi"] == "3.1.1"
     checked = 0
-    for path, methods in found["paths"].items():  # type: ignore[attr-defined]
+    for path, methods in found["paths"].items():
         for method, operation in methods.items():
             if method not in ("get", "post", "patch", "delete", "put"):
                 continue
@@ -34,7 +76,7 @@ def test_document_is_valid_and_names_a_problem_for_every_operation() -> None:
 
 
 def test_problem_is_described_as_it_is_answered() -> None:
-    problem = document()["components"]["schemas"]["Problem"]  # type: ignore[index]
+    problem = document()["components"]["schemas"]["Problem"]
     assert set(problem["required"]) == {"type", "title", "status", "detail", "instance", "errors"}
 
 
