@@ -13,8 +13,8 @@ from enum import StrEnum
 from plots.degree_days import FAR, NEG, Curve
 
 __all__ = [
-    "FAR", "NEG", "Arc", "Branch", "BranchState", "Cause", "Curve", "Dates", "DegreeDays", "Fixed", "Lag", "Moment", "Node",
-    "Problem", "Rain", "Relation", "Schedule", "Skip", "Why",
+    "FAR", "NEG", "Arc", "Branch", "BranchState", "Cause", "Curve", "Dates", "DegreeDays", "Fixed", "Lag", "Moment",
+    "Node", "Problem", "Rain", "Relation", "Schedule", "Skip", "Why",
 ]
 
 
@@ -177,8 +177,8 @@ class Cause(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """The binding reason of a date; `arc` is the binding arc where cause is ARC. Ties go to the lowest arc id, and an arc
-    goes before a span, a span before today."""
+    """The binding reason of a date; `arc` is the binding arc where cause is ARC, None where a job waits for the check
+    that would open its branch (D11). Ties go to the lowest arc id; an arc goes before a span, a span before today."""
 
     cause: Cause
     arc: int | None = None
