@@ -11,6 +11,7 @@ from enum import StrEnum
 from typing import Any
 
 from jobs.facts import Facts, JobFacts
+from jobs.graph.allowed import allowed_starts, up
 from jobs.graph.data import (
     FAR,
     Arc,
@@ -56,6 +57,10 @@ class HoldKind(StrEnum):
 
 OVERRIDABLE = frozenset({HoldKind.TROUBLE, HoldKind.MACHINE, HoldKind.MATERIAL, HoldKind.SPRAYED})
 """Holds that a manager may set aside with a written reason. Order, waits, law and consent are changed as facts."""
+
+
+DAYS = frozenset({HoldKind.SEASON, HoldKind.CONTRACT, HoldKind.QUIET, HoldKind.BAN, HoldKind.TENURE})
+"""Holds of days on which the job may not be done."""
 
 
 class Clearing(StrEnum):
@@ -245,15 +250,24 @@ class Holds:
                 )
 
     def _late_start(self, node: Node, dates: Dates, found: Iterable[Hold]) -> Iterator[Hold]:
-        """The law "an earliest start ahead is explained by a hold": a maximal lag or a closure ahead moved it."""
-        if node.started is not None or dates.es <= self.now:
+        """The law "an earliest start ahead is explained by a hold": a maximal lag or a closure ahead moved it.
+
+        Dates are reckoned from the day's first instant, so what no longer fits from `now` on is held here too."""
+        if node.started is not None:
+            return
+        if dates.es <= self.now:
+            fits = up(allowed_starts(node.spans, node.duration), self.now)
+            closed = any(hold.kind in DAYS for hold in found)
+            if fits > self.now and not closed:
+                clears = at(fits) if fits < FAR else Clears(Clearing.NEVER)
+                yield Hold(HoldKind.NO_FIT, node.id, "season", clears, inputs={"minutes": node.duration})
             return
         for hold in found:
             if hold.clears.how is not Clearing.AT or (hold.clears.at or 0) >= dates.es:
                 return
         clears = at(dates.es, predicted=True) if dates.es < FAR else Clears(Clearing.NEVER)
         if dates.why_es.cause is Cause.SPAN:
-            yield Hold(HoldKind.NO_FIT, node.id, "season", clears, inputs={"minutes": node.rest or node.duration})
+            yield Hold(HoldKind.NO_FIT, node.id, "season", clears, inputs={"minutes": node.duration})
         elif dates.es >= FAR:
             yield Hold(HoldKind.UNKNOWN, node.id, f"prerequisite:{dates.why_es.arc}", by_report(None, "weather"))
         else:

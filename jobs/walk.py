@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from jobs.facts import Facts
 from jobs.graph import schedule
+from jobs.graph.allowed import allowed_starts
 from jobs.graph.data import FAR, BranchState, Cause, Dates, DegreeDays, Node, Rain, Schedule
 from jobs.graph.explain import Finding, chain, finding
 from jobs.holds import Clearing, Hold, HoldKind, Holds
@@ -58,7 +59,7 @@ def walk(facts: Facts, now: int) -> Walk:
     for node in sorted(facts.problem.nodes, key=lambda node: node.id):
         result = _result(facts, plan, holds, node, now)
         results[node.id] = result
-        wake = min(wake, _next_change(result, facts, now))
+        wake = min(wake, _next_change(result, node, facts, now))
     return Walk(results, plan.branches, wake)
 
 
@@ -123,13 +124,15 @@ def _unknown(facts: Facts, plan: Schedule, job: int) -> bool:
     return True
 
 
-def _next_change(result: Result, facts: Facts, now: int) -> int:
+def _next_change(result: Result, node: Node, facts: Facts, now: int) -> int:
     """The next instant after `now` at which this result would differ although no fact did."""
     if result.state in (State.DONE, State.CALLED_OFF):
         return FAR
     instants = [hold.clears.at for hold in result.holds if hold.clears.how is Clearing.AT and hold.clears.at]
     instants += [result.dates.ls + 1, result.dates.es]
     own = facts.jobs[result.job]
+    for first, last in allowed_starts(node.spans, node.duration):
+        instants += [first, last + 1]
     for closure in own.closures:
         instants += [closure.first, closure.last]
     for consent in own.consents:
