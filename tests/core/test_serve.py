@@ -49,7 +49,7 @@ class Serving:
                 "PYTHONUNBUFFERED": "1",
             }
         )
-        self.output = data / "output.txt"
+        self.output = data / f"output-{time.monotonic_ns()}.txt"
         with self.output.open("wb") as out:
             command = [sys.executable, "manage.py", "serve", *arguments]
             self.process = subprocess.Popen(command, cwd=ROOT, env=self.environment, stdout=out, stderr=out)
