@@ -14,12 +14,13 @@ from core.errors import NotFound, Refused
 from core.models import Person
 from core.services.facts import ALL, lock_graph, touch
 from core.services.rows import log, remove_row, save_row, sentence_of
+from jobs.graph.cycles import FixedContradiction, find_cycle, path_between
 from jobs.graph.data import Arc, Fixed, Relation
-from jobs.graph.soundness import Contradiction, circle, contradiction
+from jobs.graph.soundness import contradiction
 from jobs.models import Branch, Job, LagUnit, Prerequisite
 from jobs.services.components import MOST, UNLABELLED, batched, merge, relabel
 
-MINUTES = {LagUnit.HOURS: 60, LagUnit.DAYS: 1440}
+MINUTES: dict[str, int] = {LagUnit.HOURS: 60, LagUnit.DAYS: 1440}
 ENDS = ("predecessor_id", "successor_id")
 NAMED = ("predecessor", "successor", "relation", "min_amount", "min_unit", "max_amount", "max_unit")
 
@@ -72,8 +73,9 @@ def remove_link(*, link: Prerequisite, by: Person | None) -> None:
     """
     with transaction.atomic():
         lock_graph(link.holding_id)
-        label = Job.objects.filter(pk=link.predecessor_id).values_list("component", flat=True).first()
-        if not Prerequisite.objects.filter(pk=link.pk, holding_id=link.holding_id).exists():
+        stored = Prerequisite.objects.filter(pk=link.pk, holding_id=link.holding_id)
+        label = stored.values_list("predecessor__component", flat=True).first()
+        if label is None:
             raise NotFound("This prerequisite is gone.")
         remove_row(row=link, by=by)
         relabel(holding_id=link.holding_id, components=[label])
@@ -137,8 +139,12 @@ def _check(holding_id: int, jobs: Mapping[int, Job], new: Sequence[Prerequisite]
     labels = {jobs[end].component for link in new for end in (link.predecessor_id, link.successor_id)}
     alone = len(new) == 1 and len(labels) == 2
     rest = [] if alone else _links_of(holding_id, labels, but={link.pk for link in new})
-    found = circle(((link.predecessor_id, link.successor_id) for link in (*rest, *new)), [_pair(link) for link in new])
+    links = [*rest, *new]
+    edges = [_pair(link) for link in links]
+    found = path_between(edges, *reversed(_pair(new[0]))) if len(new) == 1 else find_cycle(edges)
     if found is not None:
+        lowest = found.index(min(found))
+        found = found[lowest:] + found[:lowest]
         names = _titles([*found, found[0]])
         raise Refused(
             f"These jobs would wait for each other: {names}. Remove one of the links.", code="cycle", jobs=found
@@ -154,18 +160,13 @@ def _check(holding_id: int, jobs: Mapping[int, Job], new: Sequence[Prerequisite]
                 code="siblings",
                 place=place,
             )
-    if any(link.max_unit in MINUTES for link in (*rest, *new)):
-        arcs = [_arc(link) for link in (*rest, *new)]
+    if any(link.max_unit in MINUTES for link in links):
         known = Job.objects.filter(holding_id=holding_id, component__in=labels)
-        durations = dict(known.values_list("id", "duration_min"))
-        clash = contradiction(arcs, durations, choices)
+        arcs = [_arc(number, link) for number, link in enumerate(links)]
+        clash = contradiction(arcs, dict(known.values_list("id", "duration_min")), choices)
         if clash is not None:
             raise Refused(
-                _contradiction_sentence(clash),
-                code="contradiction",
-                jobs=sorted({job for arc in (*clash.minima, *clash.maxima) for job in (arc.tail, arc.head)}),
-                needed_minutes=clash.needed,
-                allowed_minutes=clash.allowed,
+                _contradiction_sentence(clash, links), code="contradiction", jobs=clash.jobs, over_minutes=clash.over
             )
 
 
@@ -204,32 +205,24 @@ def _choices(holding_id: int, labels: Collection[int]) -> dict[int, dict[str, in
         groups: dict[str, int] = {}
         at: int | None = own
         while at is not None:
-            branch = branches[at]
-            if branch.group:
-                groups[f"{branch.season_id}:{branch.group}"] = at
-            elif branch.opened_by_id is not None:
-                groups[f"after {branch.opened_by_id}"] = at
-            at = branch.parent_id
+            row = branches[at]
+            if row.group:
+                groups[f"{row.season_id}:{row.group}"] = at
+            elif row.opened_by_id is not None:
+                groups[f"after {row.opened_by_id}"] = at
+            at = row.parent_id
         found.update(dict.fromkeys(members, groups))
     return found
 
 
-def _arc(link: Prerequisite) -> Arc:
+def _arc(number: int, link: Prerequisite) -> Arc:
     """Lower bounds round up to whole minutes, upper bounds down; lags of weather have no fixed length."""
     minimum = maximum = None
     if link.min_unit in MINUTES:
         minimum = Fixed(math.ceil(link.min_amount * MINUTES[link.min_unit]))
-    if link.max_unit in MINUTES:
+    if link.max_unit in MINUTES and link.max_amount is not None:
         maximum = Fixed(math.floor(link.max_amount * MINUTES[link.max_unit]))
-    return Arc(
-        link.pk or 0,
-        link.predecessor_id,
-        link.successor_id,
-        Relation(link.relation),
-        minimum,
-        maximum,
-        confirm=bool(link.confirm),
-    )
+    return Arc(number, *_pair(link), Relation(link.relation), minimum, maximum, confirm=bool(link.confirm))
 
 
 def _titles(jobs: Sequence[int]) -> str:
@@ -239,24 +232,22 @@ def _titles(jobs: Sequence[int]) -> str:
     return " -> ".join(f"{rows[job][0]} ({rows[job][1]})" if several else rows[job][0] for job in jobs)
 
 
-def _contradiction_sentence(clash: Contradiction) -> str:
-    waits = [f"{_titles((arc.tail, arc.head))} at least {_span(arc.minimum)}" for arc in clash.minima]
-    waits += [f"{_titles((arc.tail, arc.head))} at most {_span(arc.maximum)}" for arc in clash.maxima]
-    needed, allowed = _span(Fixed(clash.needed)), _span(Fixed(clash.allowed))
+def _contradiction_sentence(clash: FixedContradiction, links: Sequence[Prerequisite]) -> str:
+    waits = []
+    for step in sorted(clash.steps, key=lambda step: step.maximum):
+        link = links[step.arc]
+        bound = ("most", link.max_amount, link.max_unit) if step.maximum else ("least", link.min_amount, link.min_unit)
+        waits.append(f"{_titles(_pair(link))} at {bound[0]} {bound[1]:g} {bound[2]}")
+    needed = sum(step.minutes for step in clash.steps if not step.maximum)
     return (
         f"These waits contradict each other: {', '.join(waits)}. From start to start, with the work between, the"
-        f" minima need {needed} and the maxima allow {allowed}. Change one of them."
+        f" minima need {_span(needed)} and the maxima allow {_span(needed - clash.over)}. Change one of them."
     )
 
 
-def _span(lag: object) -> str:
-    """A fixed lag in words: 16 days 1 h."""
-    minutes = lag.minutes if isinstance(lag, Fixed) else 0
+def _span(minutes: int) -> str:
+    """Minutes in words: 16 days 1 h."""
     days, rest = divmod(abs(minutes), 1440)
     hours, rest = divmod(rest, 60)
-    parts = [
-        f"{amount} {unit}" + ("s" if unit == "day" and amount != 1 else "")
-        for amount, unit in ((days, "day"), (hours, "h"), (rest, "min"))
-        if amount
-    ]
-    return ("-" if minutes < 0 else "") + (" ".join(parts) or "0 days")
+    parts = [f"{days} days" if days else "", f"{hours} h" if hours else "", f"{rest} min" if rest else ""]
+    return ("-" if minutes < 0 else "") + (" ".join(part for part in parts if part) or "0 min")

@@ -123,7 +123,7 @@ def test_a_minimum_in_days_above_its_maximum_in_hours_is_a_contradiction(
     holding: Holding, job_factory: JobFactory
 ) -> None:
     first, second = job_factory(holding, "Spray"), job_factory(holding, "Rain")
-    with pytest.raises(Refused, match="Spray -> Rain at least 2 days, Spray -> Rain at most 1 day"):
+    with pytest.raises(Refused, match="Spray -> Rain at least 2 days, Spray -> Rain at most 24 hours"):
         add_link(link=link(first, second, min_amount=2, max_amount=24, max_unit="hours"), by=None)
 
 
