@@ -10,7 +10,14 @@ from core.models import Crew, Holding, Person, Role
 from jobs.models import ReportKind
 from jobs.sentences import REASONS
 
-TAPS = (ReportKind.START, ReportKind.DONE, ReportKind.COULD_NOT, ReportKind.SKIPPED, ReportKind.STILL_TO_DO)
+TAPS = (
+    ReportKind.START,
+    ReportKind.DONE,
+    ReportKind.COULD_NOT,
+    ReportKind.SKIPPED,
+    ReportKind.STILL_TO_DO,
+    ReportKind.SEEN,
+)
 
 
 class ReportForm(forms.Form):

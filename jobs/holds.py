@@ -125,15 +125,10 @@ class Holds:
     def of(self, job: int) -> list[Hold]:
         """All blocking holds of a job at `now`, in a fixed order; a settled job is not asked about."""
         node, dates, facts = self.nodes[job], self.schedule.dates[job], self.facts.jobs[job]
-        found = [
-            *self._question(node),
-            *self._paused(node),
-            *self._contradiction(dates),
-            *self._trouble(facts),
-            *self._links(node),
-            *self._days(node, facts),
-            *self._people_and_things(facts),
-        ]
+        order = []
+        if node.started is None:  # what was begun is bound by no predecessor any more
+            order = [*self._question(node), *self._paused(node), *self._contradiction(dates), *self._links(node)]
+        found = [*order, *self._trouble(facts), *self._days(node, facts), *self._people_and_things(facts)]
         found += self._late_start(node, dates, found)
         return [hold for hold in found if not (hold.kind in OVERRIDABLE and hold.kind.value in facts.overridden)]
 
@@ -141,7 +136,7 @@ class Holds:
 
     def _question(self, node: Node) -> Iterator[Hold]:
         """A successor was reported although this job never was: done, skipped or still to do is asked once."""
-        if node.still_to_do or node.started is not None:
+        if node.still_to_do:
             return
         for arc in self.out.get(node.id, ()):
             head = self.nodes[arc.head]
@@ -165,7 +160,7 @@ class Holds:
             if other.season == branch.season and other.group == branch.group and other.id != branch.id
         }
         busy = min(
-            (other.id for other in self.nodes.values() if other.branch in siblings and other.started is not None),
+            (other.id for other in self.nodes.values() if other.branch in siblings and self._reported(other)),
             default=None,
         )
         yield Hold(HoldKind.PAUSED, node.id, f"branch:{branch.id}", by_report(busy, "done"), inputs={"started": busy})
@@ -179,7 +174,8 @@ class Holds:
         for arc, tail, lag in self._predecessors(node.id):
             if not self._end_known(arc.relation, tail):
                 group = self._group(tail)
-                key = f"group:{group}" if group else f"arc:{arc.id}"
+                end = "start" if arc.relation in (Relation.START_START, Relation.START_FINISH) else "done"
+                key = f"group:{group}" if group else f"{end}:{tail.id}"
                 waiting.setdefault(key, []).append((arc, tail))
                 continue
             yield from self._running(node, arc, tail, lag)

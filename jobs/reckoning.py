@@ -24,6 +24,8 @@ def row_of(result: Result, facts: Facts, folded: Folded, closed_by: str | None =
         detail["chain"] = list(result.chain)
     if result.finding is not None:
         detail["too_late"] = _finding(result)
+    if not dates.on_reference:
+        detail["aside"] = True
     if dates.conflict:
         detail["conflict"] = True
     if dates.out_of_order:

@@ -26,6 +26,9 @@ class State(StrEnum):
     OPEN = "open"
 
 
+UNSETTLED = frozenset({HoldKind.QUESTION, HoldKind.CONTRADICTION, HoldKind.PAUSED})
+
+
 @dataclass(frozen=True, slots=True)
 class Result:
     """What one walk says of one job: state, dates and holds. `chain` are the arcs behind its earliest start."""
@@ -71,8 +74,8 @@ def _result(facts: Facts, plan: Schedule, holds: Holds, node: Node, now: int) ->
     late = too_late(facts, plan, node, dates, now)
     found = tuple(holds.of(node.id))
     if state is None:
-        # A question or a contradiction is put first: a date reckoned across it says nothing yet.
-        unsettled = any(hold.kind in (HoldKind.QUESTION, HoldKind.CONTRADICTION) for hold in found)
+        # These are put first: a date reckoned across them says nothing yet.
+        unsettled = any(hold.kind in UNSETTLED for hold in found)
         state = State.LAPSED if late and not unsettled else State.HELD if found else State.OPEN
     behind = chain(plan, facts.problem, node.id)
     broken = finding(plan, facts.problem, node.id, now) if late else None

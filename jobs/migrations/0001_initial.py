@@ -80,7 +80,7 @@ class Migration(migrations.Migration):
                 ('note', models.TextField(blank=True)),
                 ('happened_at', models.DateTimeField()),
                 ('day_only', models.BooleanField(default=False)),
-                ('claimed_at', models.DateTimeField(help_text="What the sender's clock said, where it ran ahead of ours.", null=True)),
+                ('claimed_at', models.DateTimeField(blank=True, help_text="What the sender's clock said, where it ran ahead of ours.", null=True)),
                 ('received_at', models.DateTimeField()),
                 ('payload', models.JSONField(blank=True, default=dict)),
                 ('body_sha256', models.CharField(max_length=64)),

@@ -96,7 +96,9 @@ class Report(HoldingRow):
     note = models.TextField(blank=True)
     happened_at = models.DateTimeField()
     day_only = models.BooleanField(default=False)
-    claimed_at = models.DateTimeField(null=True, help_text="What the sender's clock said, where it ran ahead of ours.")
+    claimed_at = models.DateTimeField(
+        null=True, blank=True, help_text="What the sender's clock said, where it ran ahead of ours."
+    )
     received_at = models.DateTimeField()
     corrects = models.ForeignKey("self", on_delete=models.RESTRICT, null=True, blank=True, related_name="+")
     payload = models.JSONField(default=dict, blank=True)

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from core.models import Holding
-from jobs.holds import Hold
+from jobs.holds import Hold, HoldKind
 from jobs.minutes import floor_minute, local_day
 from jobs.models import Assignment, AssignmentState, Job, Need, NeedKind, Prerequisite
 from jobs.reckoning import decode
@@ -140,6 +140,7 @@ def _hold(hold: Hold, names: Names) -> dict[str, Any]:
         "kind": hold.kind.value,
         "sentence": sentence(hold, names),
         "clears": clearing(hold, names),
+        "seen": names.confirms.get(hold.rule, "") if hold.kind is HoldKind.LOOK else "",
         "clears_at": None if hold.clears.at is None else names.instant(hold.clears.at),
         "rule": hold.rule,
         "source": hold.source,

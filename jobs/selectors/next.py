@@ -188,7 +188,15 @@ def _without_quiet(stretches: list[Stretch], quiet: Sequence[Quiet], answer: Map
 
 
 def held_jobs(*, holding: Holding, person: Person, now: datetime, limit: int = 200) -> list[dict[str, Any]]:
-    """What else waits: held, lapsed and not yet called for, with what holds each, nearest deadline first."""
+    """What else waits, held or too late, with what holds each, nearest deadline first.
+
+    A way that is too late while another way to the same end can still be met is left out."""
     jobs = visible_jobs(person).filter(reckoning__state__in=(JobState.HELD, JobState.LAPSED))
-    found = answers(holding, answer_rows(jobs), now)
+    rows = [row for row in answer_rows(jobs) if not _set_aside(row)]
+    found = answers(holding, rows, now)
     return sorted(found, key=lambda a: (a["latest_start"] is None, a["latest_start"] or now, a["job"]))[:limit]
+
+
+def _set_aside(row: Mapping[str, Any]) -> bool:
+    """Too late, but only as one of several ways: another way to the same end stands in the plan."""
+    return row["reckoning__state"] == JobState.LAPSED and bool(row["reckoning__detail"].get("aside"))

@@ -268,7 +268,7 @@ class _Builder:
             need.save(update_fields=["rate_per_acre"])
         jobs = dict(Job.objects.filter(season=season).values_list("step", "pk"))
         for number, said in enumerate(sorted(self._said(row), key=lambda said: (said.at, said.step))):
-            if said.step not in jobs:
+            if said.kind != "seen" and said.step not in jobs:
                 raise ValueError(f"{row['name']}: the sequence {row['sequence']} has no step '{said.step}'.")
             store_report(
                 person=self._reporter(row["property"]),
@@ -276,7 +276,8 @@ class _Builder:
                     client_id=uuid.uuid5(NAMESPACE, f"{row['name']} {number} {said.step}"),
                     kind=said.kind,
                     happened_at=said.at,
-                    job=jobs[said.step],
+                    job=jobs.get(said.step),
+                    plot=plot.pk,
                     outcome=said.outcome,
                     acres=said.acres,
                     reason=said.reason,
@@ -291,6 +292,8 @@ class _Builder:
     def _said(self, row: Mapping[str, Any]) -> Iterator[_Said]:
         for step in row.get("satisfied", ()):
             yield _Said(step, "skipped", self._when("01-05"))
+        for outcome, day in row.get("seen", {}).items():
+            yield _Said("", "seen", self._when(day), outcome)
         for kind in ("done", "could_not"):
             for step, value in row.get(kind, {}).items():
                 more = value if isinstance(value, dict) else {"day": value}
