@@ -16,6 +16,8 @@ from jobs.hours import OneDay, Stretch, Weekly, free_on, intersect, minute_at, s
 from jobs.minutes import ceil_minute, floor_minute, instant, local_day
 from jobs.models import Assignment, AssignmentState, JobState
 from jobs.selectors.answers import answer_rows, answers, week_ahead
+from jobs.selectors.around import Around
+from jobs.selectors.closures import closures
 from jobs.selectors.facts import DESK
 from jobs.selectors.visible import visible_jobs
 from plots.daylight import daylight
@@ -111,6 +113,7 @@ def _add_hours(
     places = Property.objects.filter(pk__in={answer["property"]["id"] for answer in found}).in_bulk()
     light = {pk: _light(place, holding, days) for pk, place in places.items()}
     quiet = _quiet_hours(holding, places, days)
+    around = Around(holding, set(places))
     zones = {pk: place.zone or holding.zone for pk, place in places.items()}
     by_job = {row["id"]: row for row in rows}
     for answer in found:
@@ -118,8 +121,21 @@ def _add_hours(
         stretches = free if answer["operation"] in DESK else intersect(free, light[place])
         if answer["operation"] not in DESK:
             stretches = _without_quiet(stretches, quiet.get(place, ()), answer)
-        start = by_job[answer["job"]]["reckoning__earliest_start"]
-        begin = max(minute, ceil_minute(start) if start else FAR)
+            closed = closures(
+                operation=answer["operation"],
+                plot=answer["plot"]["id"],
+                zone=zones[place],
+                first=min(days),
+                last=max(days),
+                quiet=around.quiet.get(place, ()),
+                contracts=around.contracts.get(place, ()),
+                tenure_ends=places[place].tenure_ends,
+            )
+            stretches = subtract(stretches, [(closure.first, closure.last) for closure in closed])
+        row = by_job[answer["job"]]
+        start = row["reckoning__earliest_start"]
+        waits = [coded["clears"]["at"] for coded in row["reckoning__holds"] if "at" in coded["clears"]]
+        begin = max(minute, ceil_minute(start) if start else FAR, *waits)
         stretches = intersect(stretches, [(begin, FAR)])
         answer["hours"] = [
             {"from": instant(a), "to": instant(b), "zone": zones[place]} for a, b in stretches if b - a >= 15
