@@ -82,6 +82,11 @@ class HoldingScoped(RefusalsShown):
 
     list_filter: ClassVar[tuple[str, ...]] = ("holding",)
 
+    @staticmethod
+    def person_of(request: HttpRequest, row: HoldingRow) -> Person | None:
+        """The user's person in the row's holding, for the log; a superuser need not be a member."""
+        return _own(request).filter(holding_id=row.holding_id).first()
+
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
         rows = super().get_queryset(request)
         return rows if request.user.is_superuser else rows.filter(holding__in=holdings_of(request))
@@ -113,10 +118,10 @@ class FactAdmin(HoldingScoped):
         return given if obj is None else [*given, "holding"]  # a fact never moves to another holding
 
     def save_model(self, request: HttpRequest, obj: Any, form: Any, change: bool) -> None:
-        self.store(obj, _person_of(request, obj), [name for name in form.changed_data if name != "holding"])
+        self.store(obj, self.person_of(request, obj), [name for name in form.changed_data if name != "holding"])
 
     def delete_model(self, request: HttpRequest, obj: Any) -> None:
-        self.discard(obj, _person_of(request, obj))
+        self.discard(obj, self.person_of(request, obj))
 
     def delete_queryset(self, request: HttpRequest, queryset: QuerySet[Any]) -> None:
         with transaction.atomic():
@@ -150,11 +155,6 @@ class SharedAdmin(RefusalsShown):
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         return bool(request.user.is_superuser)
-
-
-def _person_of(request: HttpRequest, row: HoldingRow) -> Person | None:
-    """The user's person in the row's holding, for the log; a superuser need not be a member."""
-    return _own(request).filter(holding_id=row.holding_id).first()
 
 
 @admin.register(Holding)
@@ -271,7 +271,7 @@ class TokenAdmin(SeenAdmin):
     @admin.action(description="Revoke", permissions=["view"])
     def revoke(self, request: HttpRequest, queryset: QuerySet[Token]) -> None:
         for token in queryset.order_by("pk"):
-            revoke_token(token=token, by=_person_of(request, token))
+            revoke_token(token=token, by=self.person_of(request, token))
 
 
 @admin.register(Invitation)

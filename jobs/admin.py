@@ -1,4 +1,6 @@
-"""The plan in the admin: facts to edit; reports, reckonings and sequences to look at."""
+"""The plan in the admin: facts to edit; reports, reckonings, sequences and overrides to look at.
+
+Calling off and setting a hold aside have rules that need the walk, and so their place in the API."""
 
 from typing import Any
 
@@ -8,6 +10,7 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest
 
 from core.admin import FactAdmin, SeenAdmin, holdings_of
+from core.clock import now_at
 from core.models import Person
 from core.services.facts import lock_graph
 from jobs.models import (
@@ -24,8 +27,10 @@ from jobs.models import (
     Season,
     Sequence,
 )
+from jobs.services.assigning import assign_job, end_assignment
 from jobs.services.components import relabel
 from jobs.services.links import add_link, change_link, remove_link
+from jobs.services.single import add_job, change_job
 
 
 class TiedAdmin(FactAdmin):
@@ -34,8 +39,11 @@ class TiedAdmin(FactAdmin):
     def store(self, row: Any, by: Person | None, fields: list[str]) -> None:
         with transaction.atomic():
             lock_graph(row.holding_id)
-            super().store(row, by, fields)
+            self.write(row, by, fields)
             relabel(holding_id=row.holding_id)
+
+    def write(self, row: Any, by: Person | None, fields: list[str]) -> None:
+        super().store(row, by, fields)
 
     def discard(self, row: Any, by: Person | None) -> None:
         with transaction.atomic():
@@ -50,6 +58,7 @@ class SeasonAdmin(TiedAdmin):
     list_filter = ("holding", "year")
     list_select_related = ("plot",)
     raw_id_fields = ("plot", "sequence")
+    readonly_fields = ("called_off_at",)
 
 
 @admin.register(Branch)
@@ -57,6 +66,7 @@ class BranchAdmin(TiedAdmin):
     list_display = ("key", "season", "group", "order", "expected", "called_off_at")
     list_select_related = ("season",)
     raw_id_fields = ("season", "parent", "opened_by")
+    readonly_fields = ("called_off_at",)
 
 
 @admin.register(Job)
@@ -66,7 +76,13 @@ class JobAdmin(TiedAdmin):
     list_select_related = ("plot",)
     search_fields = ("title", "plot__name")
     raw_id_fields = ("plot", "season", "branch", "round")
-    readonly_fields = ("component", "version")
+    readonly_fields = ("component", "version", "called_off_at")
+
+    def write(self, row: Job, by: Person | None, fields: list[str]) -> None:
+        if row._state.adding:
+            add_job(job=row, by=by, fields=fields)
+        else:
+            change_job(job=row, by=by, fields=fields)
 
 
 @admin.register(Prerequisite)
@@ -99,6 +115,33 @@ class AssignmentAdmin(FactAdmin):
     list_filter = ("holding", "state")
     list_select_related = ("job", "person", "crew")
     raw_id_fields = ("job",)
+    readonly_fields = ("state", "ended_at")
+    actions = ("end",)
+
+    def store(self, row: Assignment, by: Person | None, fields: list[str]) -> None:
+        made = assign_job(
+            holding_id=row.holding_id,
+            job_id=row.job_id,
+            by=by,
+            person_id=row.person_id,
+            crew_id=row.crew_id,
+            day=row.day,
+            starts=row.starts,
+            ends=row.ends,
+        )
+        row.pk = made.pk
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False  # it is ended and given anew: the right to report late hangs on the old row
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    @admin.action(description="End", permissions=["add"])
+    def end(self, request: HttpRequest, queryset: QuerySet[Assignment]) -> None:
+        for assignment in queryset.select_related("holding").order_by("pk"):
+            by = self.person_of(request, assignment)
+            end_assignment(assignment=assignment, by=by, now=now_at(assignment.holding))
 
 
 @admin.register(Observation)
@@ -111,10 +154,9 @@ class ObservationAdmin(FactAdmin):
 
 
 @admin.register(Override)
-class OverrideAdmin(FactAdmin):
+class OverrideAdmin(SeenAdmin):
     list_display = ("job", "rule", "reason", "person", "at", "until")
     list_select_related = ("job", "person")
-    raw_id_fields = ("job",)
 
 
 admin.site.register(Round, FactAdmin)

@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from core.admin import FactAdmin, SeenAdmin
 from core.models import Event, Graph, Holding, HoldingRow, Notice, NoticeState, Person, Skill, User
-from jobs.models import Job, Prerequisite
+from jobs.models import Assignment, Job, Prerequisite
 from plots.models import Day, Plot, Property, PropertySeries, Series
 
 pytestmark = pytest.mark.django_db
@@ -154,6 +154,36 @@ def test_a_job_added_by_hand_is_a_component_of_its_own(desk: Client, field: Plot
     assert made.component == made.pk
 
 
+def test_an_operation_that_nobody_knows_is_refused_in_the_admin_too(desk: Client, field: Plot) -> None:
+    form = {
+        "holding": field.holding_id,
+        "plot": field.pk,
+        "occurrence": 1,
+        "operation": "juggle",
+        "title": "Juggle",
+        "duration_min": 60,
+        "skip_effect": "passed_over",
+    }
+    assert "is no field operation" in desk.post(url(Job, "add"), form, follow=True).content.decode()
+    assert not Job.objects.exists()
+
+
+def test_work_is_given_and_ended_by_the_services(
+    desk: Client, field: Plot, helper_person: Person, viewer: Person
+) -> None:
+    form = {"holding": field.holding_id, "job": job(field, "Mow").pk}
+    refused = desk.post(url(Assignment, "add"), form | {"person": viewer.pk}, follow=True)
+    assert not Assignment.objects.exists()
+    assert "Nothing was stored." in refused.content.decode()
+    assert desk.post(url(Assignment, "add"), form | {"person": helper_person.pk}).status_code == 302
+    given = Assignment.objects.get()
+    assert desk.post(url(Assignment, "change", given.pk), form | {"person": viewer.pk}).status_code == 403
+    desk.post(url(Assignment, "changelist"), {"action": "end", "_selected_action": [given.pk]})
+    given.refresh_from_db()
+    assert given.state == "ended"
+    assert given.ended_at is not None
+
+
 def test_a_manager_sees_and_chooses_the_own_holding_only(
     desk: Client, holding: Holding, other_holding: Holding
 ) -> None:
@@ -181,7 +211,9 @@ def test_a_superuser_sees_all_and_the_log_names_nobody_of_the_holding(
     assert set(Event.objects.filter(object="skill").values_list("person", flat=True)) == {None}
 
 
-@pytest.mark.parametrize("label", ["jobs.report", "jobs.reckoning", "core.event", "core.notice", "core.token"])
+@pytest.mark.parametrize(
+    "label", ["jobs.report", "jobs.reckoning", "jobs.override", "core.event", "core.notice", "core.token"]
+)
 def test_what_was_reported_reckoned_or_logged_is_only_looked_at(boss: Client, label: str) -> None:
     model = apps.get_model(label)
     assert boss.get(url(model, "changelist")).status_code == 200
