@@ -151,6 +151,8 @@ def _note(answer: Mapping[str, Any], known: bool, person: Person) -> str:
         parts.append(f"No free hours of {person.name} are listed, so none are shown.")
     elif not answer["hours"]:
         parts.append("No free hours in daylight in these days.")
+    elif answer["latest_start"] is not None and answer["hours"][0]["from"] > answer["latest_start"]:
+        parts.append("Your first free hours come after its last start.")
     if answer["weather"]:
         parts.append("Weather is not read yet for this work: look at sky, ground and label before you go.")
     return " ".join(parts)
