@@ -1,3 +1,26 @@
 """Addresses of this room under /api/."""
 
-urlpatterns: list = []
+from django.urls import path
+from rest_framework.routers import SimpleRouter
+
+from jobs.api import jobs, plan, sequences, work
+from jobs.api.next import NextView, ProgressView
+
+router = SimpleRouter(use_regex_path=False)
+router.register("jobs", jobs.JobViewSet, "job")
+router.register("sequences", sequences.SequenceViewSet, "sequence")
+router.register("seasons", plan.SeasonViewSet, "season")
+router.register("branches", plan.BranchViewSet, "branch")
+router.register("prerequisites", plan.PrerequisiteViewSet, "prerequisite")
+router.register("needs", plan.NeedViewSet, "need")
+router.register("rounds", plan.RoundViewSet, "round")
+router.register("assignments", work.AssignmentViewSet, "assignment")
+router.register("reports", work.ReportViewSet, "report")
+router.register("overrides", work.OverrideViewSet, "override")
+router.register("observations", work.ObservationViewSet, "observation")
+
+urlpatterns = [
+    path("next/", NextView.as_view(), name="next-jobs"),
+    path("progress/", ProgressView.as_view(), name="progress"),
+    *router.urls,
+]

@@ -1,0 +1,208 @@
+"""The answers: what is next, and how far the work is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from core.api.authentication import person_behind
+from core.api.facts import StrictSerializer
+from core.api.fields import Day, Figure, Line, Whole
+from core.api.filters import LARGEST_ID
+from core.api.permissions import is_manager
+from core.clock import now_at, standing
+from core.errors import NotAllowed, NotFound
+from core.models import Graph, Holding, Person
+from jobs.api.answers import AnswerSerializer, AreaSerializer, NamedSerializer
+from jobs.api.fields import Id, UnitsField, chosen_units, with_areas
+from jobs.models import JobState
+from jobs.selectors.next import Ask, next_jobs
+from jobs.selectors.progress import GROUPS, progress
+from jobs.services.walking import walk_holding
+from plots.models import Property
+from plots.units import area
+
+
+class NextQuery(StrictSerializer):
+    person = Id(required=False, help_text="Somebody else's list, for managers.")
+    property = Id(required=False, help_text="Only jobs there.")
+    machine = serializers.ListField(
+        child=Line(max_length=80),
+        max_length=30,
+        required=False,
+        help_text="Repeat it: only jobs that these machines, by name or kind, are enough for.",
+    )
+    hours = Figure(min_value=0, max_value=24, required=False, help_text="Only jobs that fit into so many hours.")
+    on = Day(required=False, help_text="Only jobs with free hours on this day.")
+    days = Whole(min_value=1, max_value=31, default=7, help_text="How many days of free hours are shown.")
+    after = serializers.IntegerField(
+        min_value=0,
+        max_value=LARGEST_ID,
+        required=False,
+        help_text="The facts_version of a receipt: the list is walked up to it before it is answered.",
+    )
+    units = UnitsField(required=False)
+
+
+class StretchSerializer(serializers.Serializer[Any]):
+    to = serializers.DateTimeField()
+    zone = serializers.CharField()
+
+    def get_fields(self) -> dict[str, Any]:
+        return {**super().get_fields(), "from": serializers.DateTimeField()}
+
+
+class NextJobSerializer(AnswerSerializer):
+    hours = StretchSerializer(many=True, help_text="The person's free hours in daylight there.")
+    hours_known = serializers.BooleanField()
+    hours_note = serializers.CharField(allow_blank=True)
+    in_hours_now = serializers.BooleanField()
+
+
+class HoldingNameSerializer(NamedSerializer):
+    zone = serializers.CharField()
+    units = serializers.CharField()
+
+
+class NextSerializer(serializers.Serializer[Any]):
+    holding = HoldingNameSerializer()
+    now = serializers.DateTimeField(help_text="The holding's instant.")
+    clock_stands = serializers.BooleanField()
+    clock_sentence = serializers.CharField(allow_blank=True, help_text="What every screen says while the clock stands.")
+    facts_version = serializers.IntegerField()
+    walked_version = serializers.IntegerField(help_text="Behind facts_version: some fact is not in the list yet.")
+    person = NamedSerializer()
+    jobs = NextJobSerializer(many=True)
+
+
+class NextView(APIView):
+    """The next jobs of the asker, or for a manager of anybody: under way, open, and what opens within seven days."""
+
+    report_methods = frozenset({"GET"})
+
+    @extend_schema(operation_id="next_retrieve", parameters=[NextQuery], responses=NextSerializer)
+    def get(self, request: Request) -> Response:
+        asker = person_behind(request)
+        query = NextQuery(data=_flat(request, several=("machine",)))
+        query.is_valid(raise_exception=True)
+        asked = query.validated_data
+        holding, person = asker.holding, _whose(asker, asked.get("person"))
+        ask = Ask(
+            property=_property(holding, asked.get("property")),
+            machines=frozenset(asked["machine"]) if asked.get("machine") else None,
+            hours=asked.get("hours"),
+            on=asked.get("on"),
+            days=asked["days"],
+        )
+        graph = _caught_up(holding, asked.get("after"))
+        now, units = now_at(holding), chosen_units(holding, asked)
+        jobs = next_jobs(holding=holding, person=person, now=now, ask=ask)
+        return Response(
+            {
+                "holding": {"id": holding.pk, "name": holding.name, "zone": holding.zone, "units": units},
+                "now": now,
+                "clock_stands": holding.clock_at is not None,
+                "clock_sentence": standing(holding),
+                "facts_version": graph.facts_version,
+                "walked_version": graph.walked_version,
+                "person": {"id": person.pk, "name": person.name},
+                "jobs": [with_areas(job, units) for job in jobs],
+            }
+        )
+
+
+def _flat(request: Request, several: tuple[str, ...] = ()) -> dict[str, Any]:
+    """The parameters of an address as a body: one value each, but lists where several are meant."""
+    given = request.query_params
+    return {name: given.getlist(name) if name in several else given.get(name) for name in given}
+
+
+def _whose(asker: Person, asked: int | None) -> Person:
+    if asked is None or asked == asker.pk:
+        return asker
+    if not is_manager(asker):
+        raise NotAllowed("Only managers ask for somebody else's list.", role=asker.role)
+    person = Person.objects.filter(pk=asked, holding_id=asker.holding_id).first()
+    if person is None:
+        raise NotFound(f"Person {asked} is not in this holding.", field="person")
+    return person
+
+
+def _property(holding: Holding, asked: int | None) -> int | None:
+    if asked is not None and not Property.objects.filter(pk=asked, holding=holding).exists():
+        raise NotFound(f"Property {asked} is not in this holding.", field="property")
+    return asked
+
+
+def _caught_up(holding: Holding, after: int | None) -> Graph:
+    """The graph row, walked first where it is behind a version the asker has seen, so that no list is older than the
+    asker's own report."""
+    graph = Graph.objects.get(pk=holding.pk)
+    if after is not None and graph.walked_version < min(after, graph.facts_version):
+        walk_holding(holding.pk)
+        graph.refresh_from_db()
+    return graph
+
+
+class ProgressQuery(StrictSerializer):
+    by = serializers.ChoiceField(choices=sorted(GROUPS), default="property")
+    year = Whole(min_value=2000, max_value=2200, required=False, help_text="Only jobs of seasons of this year.")
+    units = UnitsField(required=False)
+
+
+class StatesSerializer(serializers.Serializer[Any]):
+    """How many jobs are in each state."""
+
+    def get_fields(self) -> dict[str, Any]:
+        return {state: serializers.IntegerField() for state in JobState.values}
+
+
+class ProgressRowSerializer(serializers.Serializer[Any]):
+    id = serializers.JSONField(help_text="Id of the property or plot, key of the sequence; null for single jobs.")
+    name = serializers.CharField()
+    jobs = serializers.IntegerField(help_text="Without those called off or not called for.")
+    states = StatesSerializer()
+    acres_done = serializers.FloatField(help_text="Worked acres: sprayed and planted counts twice.")
+    acres_left = serializers.FloatField()
+    area_done = AreaSerializer()
+    area_left = AreaSerializer()
+    smallest_slack_days = serializers.IntegerField(allow_null=True)
+
+
+class ProgressSerializer(serializers.Serializer[Any]):
+    by = serializers.CharField()
+    year = serializers.IntegerField(allow_null=True)
+    now = serializers.DateTimeField()
+    clock_stands = serializers.BooleanField()
+    rows = ProgressRowSerializer(many=True)
+
+
+class ProgressView(APIView):
+    """How far the work is, by property, plot or sequence, of the jobs that the asker may see."""
+
+    @extend_schema(operation_id="progress_retrieve", parameters=[ProgressQuery], responses=ProgressSerializer)
+    def get(self, request: Request) -> Response:
+        person = person_behind(request)
+        query = ProgressQuery(data=_flat(request))
+        query.is_valid(raise_exception=True)
+        asked, holding = query.validated_data, person.holding
+        units = chosen_units(holding, asked)
+        rows = progress(person=person, by=asked["by"], year=asked.get("year"))
+        shown = [
+            {**row, "area_done": area(row["acres_done"], units), "area_left": area(row["acres_left"], units)}
+            for row in rows
+        ]
+        return Response(
+            {
+                "by": asked["by"],
+                "year": asked.get("year"),
+                "now": now_at(holding),
+                "clock_stands": holding.clock_at is not None,
+                "rows": shown,
+            }
+        )
