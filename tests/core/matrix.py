@@ -245,22 +245,36 @@ PLOTS: dict[str, Row] = {
 }
 
 
+Form = Callable[[Side], Mapping[str, Any]]
+
+
 @dataclass(frozen=True)
 class Page:
-    """One page with a session. `roles` let through (200); others of the holding get 403, nobody 302 to sign-in.
+    """One page with a session. `roles` of the holding get `inside`, the others 403, nobody is sent to the sign-in.
 
-    A page with `url` is about a thing, and another holding's is 404. `anybody` names the status for one not signed in,
-    where the page is for such; `inside` the status for one who is, where it is not 200.
+    form      what is posted, made for the asker's own side; without one the page is looked at
+    url       arguments of the address for a thing of a side; with them another holding's thing is 404
+    hidden    askers of the holding for whom the thing does not exist
+    inside    the status for those let through
+    answers   statuses of single askers that differ
+    anybody   the status for nobody, where the page is for such
     """
 
     roles: frozenset[str] = ALL
+    form: Form | None = None
     url: Callable[[Side], Mapping[str, Any]] = _nothing
-    anybody: int | None = None
+    hidden: frozenset[str] = frozenset()
     inside: int = 200
+    answers: Mapping[str, int] = field(default_factory=dict)
+    anybody: int | None = None
 
-    @property
-    def foreign_is_not_found(self) -> bool:
-        return self.url is not _nothing
+    def expected(self, asker: str, role: str) -> int:
+        """The right status for somebody signed in who asks for the thing of home."""
+        if role not in self.roles:
+            return 403
+        if self.url is not _nothing and self.anybody is None and (asker == "stranger" or asker in self.hidden):
+            return 404
+        return self.answers.get(asker, self.inside)
 
 
 CORE_PAGES: dict[str, Page] = {

@@ -40,6 +40,10 @@ def test_every_route_of_the_api_has_a_row_and_every_row_a_route() -> None:
     assert set(addresses) == set(ROWS)
 
 
+def test_no_page_and_no_route_share_a_name() -> None:
+    assert not set(pages()) & set(routes())
+
+
 def test_every_page_has_a_row_and_every_row_a_page() -> None:
     assert set(pages()) == set(PAGES)
 
@@ -178,24 +182,27 @@ def signed_in(person: Person | None) -> Client:
 
 @pytest.mark.parametrize("name", sorted(PAGES))
 def test_page_answers_everybody_as_its_row_says(name: str, world: World) -> None:
-    page, home = PAGES[name], world.home
-    askers: dict[str, Person | None] = {
-        "anonymous": None,
-        "manager": home.manager,
-        "helper": home.helper,
-        "viewer": home.viewer,
-        "stranger": world.away.manager,
+    page, home, away = PAGES[name], world.home, world.away
+    url = reverse(name, kwargs=dict(page.url(home)))
+    askers: dict[str, tuple[Person | None, Side]] = {
+        "anonymous": (None, home),
+        "manager": (home.manager, home),
+        "helper": (home.helper, home),
+        "other_crew": (home.other_crew, home),
+        "viewer": (home.viewer, home),
+        "stranger": (away.manager, away),
     }
-    for asker, person in askers.items():
-        answer = signed_in(person).get(reverse(name, kwargs=dict(page.url(home))))
-        if person is None:
-            expected = page.anybody or 302
-        elif person.role not in page.roles:
-            expected = 403
+    for asker, (person, own) in askers.items():
+        with transaction.atomic():
+            client = signed_in(person)
+            answer = client.get(url) if page.form is None else client.post(url, page.form(own))
+            transaction.set_rollback(True)
+        if person is not None:
+            assert answer.status_code == page.expected(asker, person.role), asker
+        elif page.anybody is not None:
+            assert answer.status_code == page.anybody
         else:
-            expected = 404 if asker == "stranger" and page.foreign_is_not_found else page.inside
-        assert answer.status_code == expected, asker
-        if person is None and page.anybody is None:
+            assert answer.status_code == 302
             assert answer["Location"].startswith(reverse("sign-in"))
 
 
