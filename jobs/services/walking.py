@@ -10,8 +10,9 @@ from typing import Any
 from django.db import transaction
 
 from core.clock import now_at
-from core.models import Graph, Holding, HoldingState, Notice, NoticeState, Touched
+from core.models import Graph, Holding, HoldingState, Notice, Touched
 from core.services.facts import lock_graph
+from core.services.notices import withdraw
 from jobs.minutes import floor_minute, instant, local_day
 from jobs.reckoning import row_of
 from jobs.reminder_rules import OPENED, Intent, no_longer_open, opened
@@ -129,12 +130,7 @@ def _tell(
     """Write the notices that are news and withdraw those that are wanted no more."""
     states = {job: rows[job]["state"] for job in changed}
     earlier = {job: before[job]["state"] for job in changed if job in before}
-    gone = no_longer_open(earlier, states)
-    withdrawn = 0
-    if gone:
-        withdrawn = Notice.objects.filter(
-            holding_id=holding.pk, kind=OPENED, job_id__in=gone, state=NoticeState.QUEUED
-        ).update(state=NoticeState.WITHDRAWN)
+    withdrawn = withdraw(holding_id=holding.pk, kind=OPENED, jobs=no_longer_open(earlier, states))
     news = [job for job, state in states.items() if state == "open" and earlier.get(job) != "open"]
     if not news:
         return 0, withdrawn

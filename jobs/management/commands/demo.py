@@ -20,6 +20,8 @@ from jobs.services.demo import PASSWORD, build_demo
 from jobs.services.sequences import load_shipped
 
 PATIENCE_S = 60
+HELD_SHOWN = 40
+"""So many held jobs are printed, the nearest deadlines first."""
 
 
 class Command(BaseCommand):
@@ -81,7 +83,10 @@ class Command(BaseCommand):
         for person in people:
             lines += print_next(next_jobs(holding=holding, person=person, now=now), holding=holding, person=person.name)
         manager = next(person for person in people if person.role == Role.MANAGER)
-        lines += print_held(held_jobs(holding=holding, person=manager, now=now), holding=holding)
+        held = held_jobs(holding=holding, person=manager, now=now)
+        lines += print_held(held[:HELD_SHOWN], holding=holding)
+        if len(held) > HELD_SHOWN:
+            lines.append(f"And {len(held) - HELD_SHOWN} more with later deadlines, on the page Work by property.")
         lines += print_progress(progress(person=manager), by="property")
         sent = Notice.objects.filter(holding=holding, state=NoticeState.SENT).select_related("person").order_by("id")
         lines += print_sent([(notice.person.name, notice.payload["title"]) for notice in sent])
