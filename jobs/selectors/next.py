@@ -21,7 +21,7 @@ from jobs.selectors.closures import closures
 from jobs.selectors.facts import DESK
 from jobs.selectors.visible import visible_jobs
 from plots.daylight import daylight
-from plots.models import Property, QuietKind, QuietTime
+from plots.models import Machine, Property, QuietKind, QuietTime
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,8 @@ def next_jobs(*, holding: Holding, person: Person, now: datetime, ask: Ask | Non
         jobs = jobs.filter(plot__property_id=ask.property)
     rows = [row for row in answer_rows(jobs) if row["reckoning__state"] != JobState.HELD or _clears_by_itself(row, now)]
     found = answers(holding, rows, now)
-    found = [answer for answer in found if _fits(answer, ask)]
+    at_hand = _at_hand(holding, ask.machines)
+    found = [answer for answer in found if _fits(answer, ask, at_hand)]
     _add_hours(holding, person, found, rows, now, ask)
     if ask.on is not None:
         found = [answer for answer in found if answer["hours"] or not answer["hours_known"]]
@@ -74,14 +75,22 @@ def _clears_by_itself(row: Mapping[str, Any], now: datetime) -> bool:
     )
 
 
-def _fits(answer: Mapping[str, Any], ask: Ask) -> bool:
+def _fits(answer: Mapping[str, Any], ask: Ask, at_hand: frozenset[str] | None) -> bool:
     if ask.hours is not None and answer["minutes"] > ask.hours * 60:
         return False
-    if ask.machines is not None:
-        wanted = {name.replace(" ", "_") for name in answer["bring"]["machines"]} | set(answer["bring"]["machines"])
-        have = ask.machines | {name.replace("_", " ") for name in ask.machines}
-        return all(name in have or name.replace(" ", "_") in have for name in answer["bring"]["machines"]) or not wanted
-    return True
+    return at_hand is None or all(_plain(name) in at_hand for name in answer["bring"]["machines"])
+
+
+def _at_hand(holding: Holding, machines: frozenset[str] | None) -> frozenset[str] | None:
+    """The machines that are there, by name and by kind: who has one of the holding's has one of its kind."""
+    if machines is None:
+        return None
+    kinds = Machine.objects.filter(holding=holding, name__in=machines).values_list("kind", flat=True)
+    return frozenset(map(_plain, [*machines, *kinds]))
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ").lower()
 
 
 def _order(answer: Mapping[str, Any], now: datetime) -> tuple[Any, ...]:
