@@ -10,6 +10,7 @@ from collections.abc import Callable
 from plots.geometry import LatLon
 from plots.importing.columns import COLUMNS, Column
 from plots.importing.geojson import parse_geojson
+from plots.importing.guessing import guess_kind
 from plots.importing.markup import parse_gpx, parse_kml, parse_kmz
 from plots.importing.rows import (
     MAX_BYTES,
@@ -30,7 +31,7 @@ from plots.importing.tables import parse_table
 
 __all__ = [
     "COLUMNS", "KINDS", "MAX_BYTES", "BoundaryRow", "Column", "DayRow", "HourRow", "MachineRow", "MaterialRow",
-    "Parsed", "PersonRow", "PlaceRow", "PlotRow", "Refusal", "Row", "parse",
+    "Parsed", "PersonRow", "PlaceRow", "PlotRow", "Refusal", "Row", "guess_kind", "parse",
 ]  # fmt: skip
 
 _SHAPES: dict[str, Callable[[bytes, LatLon | None], Parsed]] = {

@@ -1,4 +1,8 @@
-"""What the parsers return: rows as plain data, and refusals with what to do."""
+"""What the parsers return: rows as plain data, and refusals with what to do.
+
+`given` names the values that the file filled in. The others stand at what a new row has, and say nothing about a row
+that is stored already.
+"""
 
 from __future__ import annotations
 
@@ -47,6 +51,7 @@ class PlotRow:
     longitude: float | None = None
     texture: str = ""
     note: str = ""
+    given: frozenset[str] = field(default=frozenset(), compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +88,7 @@ class PersonRow:
     email: str = ""
     zone: str = ""
     crews: tuple[str, ...] = ()
+    given: frozenset[str] = field(default=frozenset(), compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +104,7 @@ class MachineRow:
     until: date | None = None
     with_operator: bool = False
     note: str = ""
+    given: frozenset[str] = field(default=frozenset(), compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +121,7 @@ class MaterialRow:
     on_hand: float | None = None
     lot: str = ""
     note: str = ""
+    given: frozenset[str] = field(default=frozenset(), compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -106,6 +106,7 @@ class Collector:
             latitude=lat,
             longitude=lon,
             note=note,
+            given=frozenset(name for name, value in (("kind", kind), ("note", note)) if value),
         )
 
     def _closed(self, where: str, line: Any) -> dict[str, Any]:

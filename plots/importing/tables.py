@@ -54,7 +54,7 @@ def parse_table(kind: str, data: bytes, zone: str | None = None) -> Parsed:
         except BadCell as cell:
             return refused_file(f"the time zone {cell.reason}", cell.cure)
     parsed = Parsed()
-    lines = _lines(text)
+    lines = lines_of(text)
     try:
         number, header = next(lines, (0, []))
         fault = _header_fault(kind, [name.lower() for name in header], number)
@@ -69,7 +69,7 @@ def parse_table(kind: str, data: bytes, zone: str | None = None) -> Parsed:
     return parsed
 
 
-def _lines(text: str) -> Iterator[tuple[int, list[str]]]:
+def lines_of(text: str) -> Iterator[tuple[int, list[str]]]:
     """(number of its first line, trimmed values) of every line that is not blank, from the names of columns on."""
     source = io.StringIO(text, newline="")
     skipped = 0
@@ -144,7 +144,7 @@ def _read_lines(
         row: Row | None = None
         if not faults:
             try:
-                row = _hour_row(where, read, zone) if kind == "hours" else _ROWS[kind](where, **read)
+                row = _row(kind, where, read, zone)
                 _check_row(row)
             except BadCell as cell:
                 faults.append(Refusal(where, cell.reason, cell.cure))
@@ -156,6 +156,13 @@ def _read_lines(
                 continue
             faults.append(Refusal(where, f"{_key_words(row)} stands in line {seen[key]} already", "Keep one of them."))
         parsed.refused.extend(faults)
+
+
+def _row(kind: str, where: str, read: dict[str, Any], zone: str | None) -> Row:
+    if kind == "hours":
+        return _hour_row(where, read, zone)
+    row: Row = _ROWS[kind](where, **read, **({} if kind == "days" else {"given": frozenset(read)}))
+    return row
 
 
 def _hour_row(where: str, read: dict[str, Any], zone: str | None) -> HourRow:

@@ -1,0 +1,126 @@
+"""Days and hours of a series that the holding keeps, in bulk: years of hours in one import."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, TypeVar
+
+from django.db import IntegrityError, transaction
+
+from core.errors import NotAllowed, NotFound, Refused
+from core.models import Holding
+from core.services.rows import log, save_row, sentence_of
+from plots.importing import DayRow, HourRow
+from plots.models import Day, DayKind, Hour, Property, PropertySeries, Series
+from plots.services.importing.intake import Intake
+from plots.services.series import touch_readers, typed_source
+
+BATCH = 2_000
+VALUES: Mapping[type[Day] | type[Hour], tuple[str, ...]] = {
+    Day: ("high_f", "low_f", "rain_in"),
+    Hour: ("temp_f", "humidity_pct", "wind_mph", "gust_mph", "wind_dir_deg", "rain_in"),
+}
+KEY = {Day: "date", Hour: "at"}
+
+Values = TypeVar("Values", Day, Hour)
+
+
+def check_series(series: Series, holding: Holding) -> None:
+    """Raises: NotFound: another holding keeps it. NotAllowed: a station does."""
+    if series.owner_id is None:
+        raise NotAllowed("A station's weather is not imported by hand. Leave the series out, or name one of your own.")
+    if series.owner_id != holding.pk:
+        raise NotFound(f"Series {series.pk} is not in this holding.", field="series")
+
+
+def take_weather(
+    intake: Intake, rows: Sequence[Any], *, series: Series | None, property: Property | None, zone: str
+) -> None:
+    """Merge the rows into the series: a value that a row leaves empty stays as it is stored."""
+    kept = series or _own_series(intake.holding, property, zone)
+    if property is not None:
+        _rank(intake, kept, property)
+    if isinstance(rows[0], DayRow):
+        _merge(intake, kept, Day, {row.date: row for row in rows})
+    else:
+        _merge(intake, kept, Hour, {row.at: row for row in rows})
+    if not PropertySeries.objects.filter(series=kept).exists():
+        intake.notes.append(f"No property reads the series '{kept}' yet. Name the property, or rank the series for it.")
+
+
+def _own_series(holding: Holding, property: Property | None, zone: str) -> Series:
+    """The first own series that the property reads, or else the typed one of the property, or of the holding."""
+    if property is not None:
+        ranked = PropertySeries.objects.filter(property=property, series__owner=holding).order_by("rank")
+        read = ranked.select_related("series").first()
+        if read is not None:
+            return read.series
+    place = "holding" if property is None else f"property-{property.pk}"
+    name = f"{holding.name if property is None else property.name}, typed and imported"
+    found, _ = Series.objects.get_or_create(
+        source=typed_source(holding.pk), place=place, defaults={"owner": holding, "zone": zone, "name": name[:120]}
+    )
+    return found
+
+
+def _rank(intake: Intake, series: Series, property: Property) -> None:
+    """Let the property read the series, after those it reads already."""
+    ranked = PropertySeries.objects.filter(property=property)
+    if ranked.filter(series=series).exists():
+        return
+    last = ranked.order_by("-rank").values_list("rank", flat=True).first() or 0
+    row = PropertySeries(holding=intake.holding, property=property, rank=last + 1, series=series)
+    save_row(row=row, by=intake.by, fields=["property", "rank", "series"])
+    intake.notes.append(f"{property} reads the series '{series}' now, at rank {last + 1}.")
+
+
+def _merge(
+    intake: Intake, series: Series, model: type[Values], rows: Mapping[Any, DayRow] | Mapping[Any, HourRow]
+) -> None:
+    key, names = KEY[model], VALUES[model]
+    span = {f"{key}__gte": min(rows), f"{key}__lte": max(rows)}
+    here = model._default_manager.filter(series=series, kind=DayKind.OBSERVED, **span)
+    stored = {at: values for at, *values in here.values_list(key, *names)}
+    before = intake.counts.copy()
+    waiting: list[tuple[str, str, Values]] = []
+    for at, row in rows.items():
+        said = [getattr(row, name) for name in names]
+        old = stored.get(at)
+        merged = said if old is None else [have if new is None else new for new, have in zip(said, old, strict=True)]
+        if merged == old:
+            intake.counts["same"] += 1
+            intake.tell(1)
+            continue
+        made = model(series=series, kind=DayKind.OBSERVED, **{key: at}, **dict(zip(names, merged, strict=True)))
+        waiting.append((row.where, "new" if old is None else "changed", made))
+    for start in range(0, len(waiting), BATCH):
+        batch = waiting[start : start + BATCH]
+        _store(intake, model, batch)
+        intake.tell(len(batch))
+    done = {what: intake.counts[what] - before[what] for what in ("new", "changed")}
+    if any(done.values()):
+        change = {f"{model._meta.verbose_name_plural} {what}": count for what, count in done.items()}
+        log(holding_id=intake.holding.pk, by=intake.by, verb="imported", row=series, change=change)
+        touch_readers(series.pk)
+
+
+def _store(intake: Intake, model: type[Values], batch: Sequence[tuple[str, str, Values]]) -> None:
+    """The batch in one go; where the database refuses it, row by row to find which."""
+    try:
+        _upsert(model, [row for _, _, row in batch])
+    except IntegrityError as error:
+        if len(batch) > 1:
+            for one in batch:
+                _store(intake, model, [one])
+            return
+        field, sentence = sentence_of(error)
+        intake.refuse(batch[0][0], Refused(sentence, field=field))
+    else:
+        intake.counts.update(what for _, what, _ in batch)
+
+
+def _upsert(model: type[Values], rows: Sequence[Values]) -> None:
+    with transaction.atomic():
+        model._default_manager.bulk_create(
+            rows, update_conflicts=True, unique_fields=["series", KEY[model], "kind"], update_fields=VALUES[model]
+        )
