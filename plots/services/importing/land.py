@@ -19,8 +19,8 @@ def take_land(intake: Intake, rows: Sequence[Any], property: Property | None) ->
     points = [row for row in rows if isinstance(row, PlaceRow) and not _is_property(row)]
     intake.take(about_property, land.property_of)
     intake.take([row for row in rows if isinstance(row, PlotRow)], land.plot_of)
-    intake.tell(len(points))
     if points:
+        intake.tell(len(points))
         names = ", ".join(row.name for row in points)
         intake.notes.append(
             f"Points left out: {names}. A point has no acres; draw an outline, or give acres in a table of plots."

@@ -1,0 +1,422 @@
+"""A file of facts is one transaction, says every refused line, and changes nothing the second time."""
+
+import io
+import zipfile
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from core.errors import NotAllowed, NotFound, Refused
+from core.models import Crew, CrewMember, Event, Graph, Holding, Person, Touched, Way
+from plots.models import Day, Hour, Lot, Machine, Material, Plot, Property, PropertySeries, Series, StockMove
+from plots.services.importing import Imported, import_file
+
+pytestmark = pytest.mark.django_db
+
+EXAMPLES = Path(__file__).parents[3] / "fixtures" / "imports"
+FACTS = (Property, Plot, Person, Way, Crew, CrewMember, Machine, Material, Lot, StockMove, Series, Day, Hour, Event)
+
+
+@pytest.fixture
+def land(holding: Holding) -> Property:
+    return Property.objects.create(
+        holding=holding, name="Otter Bend", latitude=42.433, longitude=-94.206, zone="America/Chicago"
+    )
+
+
+def example(name: str) -> bytes:
+    return (EXAMPLES / name).read_bytes()
+
+
+def everything() -> list[list[Any]]:
+    return [list(model._default_manager.order_by("pk").values()) for model in FACTS]
+
+
+def versions(*holdings: Holding) -> list[int]:
+    return [Graph.objects.get(holding=holding).facts_version for holding in holdings]
+
+
+def take(holding: Holding, kind: str, text: str | bytes, **more: Any) -> Imported:
+    data = text if isinstance(text, bytes) else text.encode()
+    return import_file(**{"holding": holding, "kind": kind, "data": data, "by": None} | more)
+
+
+def refusals(imported: Imported) -> list[str]:
+    return [refusal.sentence for refusal in imported.refused]
+
+
+# Every kind
+
+
+def test_map_makes_the_property_its_plots_and_their_acres(holding: Holding, manager: Person) -> None:
+    imported = take(holding, "geojson", example("plots.geojson"), by=manager)
+    assert (imported.new, refusals(imported)) == (3, [])
+    land = Property.objects.get()
+    assert (land.name, land.zone, land.boundary["type"]) == ("Otter Bend", "America/Chicago", "Polygon")
+    plots = {plot.name: plot for plot in Plot.objects.all()}
+    assert {name: (plot.kind, plot.property) for name, plot in plots.items()} == {
+        "Terrace": ("food_plot", land),
+        "Pond grass": ("burn_unit", land),
+    }
+    # One minute of latitude is about 6,074 ft here and one of longitude 4,493 ft: the whole square is 14.64 acres.
+    assert plots["Pond grass"].acres == pytest.approx(15.9, abs=0.4)
+    assert all(plot.acres_typed is None and plot.perimeter_ft for plot in plots.values())
+    assert any("South gate" in note and "no acres" in note for note in imported.notes)
+
+
+def test_kml_kmz_and_gpx_make_plots_on_the_property_of_the_import(holding: Holding, land: Property) -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("doc.kml", example("plots.kml").replace(b"Upper strip", b"Packed strip"))
+    for kind, data in (("kml", example("plots.kml")), ("kmz", packed.getvalue()), ("gpx", example("walked.gpx"))):
+        imported = take(holding, kind, data, property=land)
+        assert (imported.new, refusals(imported)) == (1, []), kind
+    assert sorted(Plot.objects.filter(property=land).values_list("name", flat=True)) == [
+        "Creek edge",
+        "Packed strip",
+        "Upper strip",
+    ]
+
+
+def test_table_of_plots_gives_typed_acres_which_win_over_an_outline(holding: Holding, land: Property) -> None:
+    assert take(holding, "plots", example("plots.csv")).new == 2
+    flat = Plot.objects.get(name="Oak flat")
+    assert (flat.property, flat.acres, flat.texture, flat.latitude) == (land, 1.25, "silt loam", 42.4349)
+    ring = [[-94.2092, 42.4310], [-94.2071, 42.4308], [-94.2068, 42.4319], [-94.2090, 42.4322], [-94.2092, 42.4310]]
+    drawn = (
+        '{"type": "Feature", "properties": {"name": "oak flat", "property": "otter bend"},'
+        f' "geometry": {{"type": "Polygon", "coordinates": [{ring}]}}}}'
+    )
+    imported = take(holding, "geojson", drawn)
+    flat.refresh_from_db()
+    assert (imported.new, imported.changed, Plot.objects.count()) == (0, 1, 2)
+    assert (flat.acres, flat.kind, flat.polygon["coordinates"]) == (1.25, "food_plot", [ring])
+    assert any("typed 1.25 acres stay" in note for note in imported.notes)
+
+
+def test_people_come_with_their_address_and_crews(holding: Holding, manager: Person) -> None:
+    assert take(holding, "people", example("people.csv"), by=manager).new == 3
+    bo = Person.objects.get(name="Bo")
+    assert (bo.role, bo.user, [way.address for way in bo.ways.all()]) == ("helper", None, ["bo@example.org"])
+    assert sorted(crew.name for crew in bo.crews.all()) == ["Burn crew", "Weekend crew"]
+    assert Crew.objects.get(name="Weekend crew").members.count() == 2
+    assert Way.objects.get(person=bo).verified_at is None
+
+
+def test_machines_stand_at_their_property(holding: Holding, land: Property) -> None:
+    assert take(holding, "machines", example("machines.csv")).new == 3
+    sprayer, drill = Machine.objects.get(name="Mounted sprayer"), Machine.objects.get(name="No-till drill")
+    assert (sprayer.at_property, sprayer.width_ft, sprayer.speed_mph, sprayer.efficiency) == (land, 18, 4.5, 0.65)
+    assert (drill.state, drill.until, drill.at_property) == ("hired", date(2027, 6, 30), None)
+
+
+def test_materials_come_with_lots_and_what_is_in_store(holding: Holding) -> None:
+    assert take(holding, "materials", example("materials.csv")).new == 3
+    stock = {(move.material.name, move.lot and move.lot.number): move.quantity for move in StockMove.objects.all()}
+    assert stock == {("Ladino clover seed", "LC-41"): 30, ("Starter", None): 400, ("Grass herbicide", None): 1.5}
+    assert Material.objects.get(name="Grass herbicide").active == "clethodim"
+
+
+def test_days_and_hours_go_to_a_series_of_the_property_that_reads_it_from_then_on(
+    holding: Holding, land: Property
+) -> None:
+    assert take(holding, "days", example("days.csv"), property=land).new == 3
+    assert take(holding, "hours", example("hours.csv"), property=land).new == 3
+    series = Series.objects.get()
+    assert (series.owner, series.zone) == (holding, "America/Chicago")
+    assert [(row.property, row.rank, row.series) for row in PropertySeries.objects.all()] == [(land, 1, series)]
+    assert list(series.days.order_by("date").values_list("high_f", "low_f", "rain_in")) == [
+        (71, 47, 0),
+        (66, 49, 0.42),
+        (63, None, 0),
+    ]
+    assert series.hours.order_by("at").first().at == datetime(2027, 5, 1, 13, tzinfo=UTC)
+
+
+def test_weather_without_a_property_is_kept_and_says_that_nobody_reads_it(holding: Holding) -> None:
+    imported = take(holding, "days", example("days.csv"))
+    assert imported.new == 3
+    assert any("No property reads" in note for note in imported.notes)
+
+
+def test_weather_is_ranked_after_the_series_that_a_property_reads_already(holding: Holding, land: Property) -> None:
+    station = Series.objects.create(source="station", place="somewhere")
+    PropertySeries.objects.create(holding=holding, property=land, rank=4, series=station)
+    take(holding, "days", example("days.csv"), property=land)
+    assert list(PropertySeries.objects.order_by("rank").values_list("rank", "series__owner")) == [
+        (4, None),
+        (5, holding.pk),
+    ]
+
+
+def test_hourly_times_without_offset_are_of_the_named_zone(holding: Holding, land: Property) -> None:
+    text = "time,temp_f\n2026-05-09 14:00,60\n"
+    take(holding, "hours", text, property=land)
+    take(holding, "hours", text, zone="America/New_York")
+    assert sorted(hour.at.hour for hour in Hour.objects.all()) == [18, 19]
+
+
+# One refused row
+
+
+BAD_ROWS = [
+    ("plots", "name,property,acres\nA,Otter Bend,2\nB,Nowhere,3\n", "Line 3: No property 'Nowhere' is in this holding"),
+    ("plots", "name,property,acres\nA,Otter Bend,2\nB,Otter Bend,-3\n", "Line 3: acres is -3. Give acres above 0."),
+    ("machines", "name,kind,at_property\nA,tractor,\nB,tractor,Nowhere\n", "Line 3: No property 'Nowhere'"),
+    ("people", f"name,crews\nAda,Good crew\nBob,{'c' * 70}\n", "Line 3: name: Ensure this value has at most 60"),
+    ("materials", "name,kind,unit,on_hand\nA,seed,lb,5\nOats,seed,bag,3\n", "Line 3: It is counted in lb here"),
+    ("days", "date,high_f,low_f\n2026-05-01,60,40\n2026-05-02,35,\n", "Line 3: The day's high is below its low"),
+]
+
+
+@pytest.mark.parametrize(("kind", "text", "sentence"), BAD_ROWS)
+def test_one_refused_row_stores_nothing_and_wakes_nobody(
+    kind: str, text: str, sentence: str, holding: Holding, land: Property, manager: Person
+) -> None:
+    series = Series.objects.create(owner=holding, source="typed", place="barn")
+    Day.objects.create(series=series, date="2026-05-02", high_f=60, low_f=50)
+    PropertySeries.objects.create(holding=holding, property=land, rank=1, series=series)
+    Material.objects.create(holding=holding, name="Oats", kind="seed", unit="lb")
+    before, version = everything(), versions(holding)
+    imported = take(holding, kind, text, property=land, by=manager)
+    (told,) = refusals(imported)
+    assert told.startswith(sentence)
+    assert (imported.stored, imported.same, everything(), versions(holding)) == (0, 0, before, version)
+    assert imported.summary == "1 refused. Nothing was stored."
+
+
+@pytest.mark.parametrize(("kind", "text", "sentence"), BAD_ROWS)
+def test_the_good_rows_are_kept_when_asked_and_the_answer_says_so(
+    kind: str, text: str, sentence: str, holding: Holding, land: Property, manager: Person
+) -> None:
+    series = Series.objects.create(owner=holding, source="typed", place="barn")
+    Day.objects.create(series=series, date="2026-05-02", high_f=60, low_f=50)
+    PropertySeries.objects.create(holding=holding, property=land, rank=1, series=series)
+    Material.objects.create(holding=holding, name="Oats", kind="seed", unit="lb")
+    version = versions(holding)
+    imported = take(holding, kind, text, property=land, by=manager, keep_good=True)
+    assert [told.startswith(sentence) for told in refusals(imported)] == [True]
+    assert imported.summary == "1 new, 0 changed, 0 as before. 1 refused and left out."
+    assert versions(holding) > version
+    assert not Person.objects.filter(name="Bob").exists()
+    assert Day.objects.get(date="2026-05-02").high_f == 60
+
+
+def test_every_refused_row_is_listed_in_the_order_of_the_file(holding: Holding, land: Property) -> None:
+    text = "name,property,acres\nA,Nowhere,2\nB,Otter Bend,-3\nC,Elsewhere,1\nD,Otter Bend,1\n"
+    imported = take(holding, "plots", text)
+    assert [refusal.where for refusal in imported.refused] == ["Line 2", "Line 3", "Line 4"]
+    assert not Plot.objects.exists()
+
+
+def test_last_manager_is_not_imported_away_and_a_handover_is_taken(holding: Holding, manager: Person) -> None:
+    gone = take(holding, "people", "name,role\nManager of home,helper\n")
+    assert "at least one active manager" in refusals(gone)[0]
+    handed = take(holding, "people", "name,role\nManager of home,helper\nAda,manager\n")
+    assert (handed.new, handed.changed, refusals(handed)) == (1, 1, [])
+
+
+# The second time
+
+
+IN_ORDER = ["plots.geojson", "plots.kml", "plots.csv", "people.csv", "machines.csv", "materials.csv", "days.csv"]
+
+
+def kind_of(name: str) -> str:
+    return {"plots.geojson": "geojson", "plots.kml": "kml"}.get(name, name.removesuffix(".csv"))
+
+
+def test_the_same_files_again_change_nothing_and_say_0_new(holding: Holding, manager: Person) -> None:
+    for name in [*IN_ORDER, "hours.csv"]:
+        assert take(holding, kind_of(name), example(name), by=manager).stored
+    before, version = everything(), versions(holding)
+    for name in [*IN_ORDER, "hours.csv"]:
+        again = take(holding, kind_of(name), example(name), by=manager)
+        assert (again.stored, again.refused) == (0, ()), name
+        assert again.summary.startswith("0 new, 0 changed, ")
+        assert again.same >= 1
+    assert (everything(), versions(holding)) == (before, version)
+
+
+def test_what_a_file_leaves_empty_stays_as_it_is(holding: Holding, manager: Person, land: Property) -> None:
+    Machine.objects.create(holding=holding, name="Old tractor", kind="tractor", state="down", at_property=land)
+    Material.objects.create(holding=holding, name="Strong", kind="herbicide", unit="gal", restricted=True, lead_days=9)
+    take(holding, "machines", "name,kind,width_ft\nOld tractor,tractor,6\n")
+    take(holding, "materials", "name,kind,unit,restricted\nStrong,herbicide,gal,\n")
+    take(holding, "people", "name,role\nManager of home,\n")
+    tractor, strong = Machine.objects.get(), Material.objects.get()
+    assert (tractor.width_ft, tractor.state, tractor.at_property) == (6, "down", land)
+    assert (strong.restricted, strong.lead_days) == (True, 9)
+    manager.refresh_from_db()
+    assert manager.role == "manager"
+
+
+def test_machine_that_works_again_is_no_longer_down_until_a_day(holding: Holding) -> None:
+    Machine.objects.create(holding=holding, name="Mower", kind="mower", state="down", until="2026-06-01")
+    take(holding, "machines", "name,kind,state\nmower,mower,works\n")
+    mower = Machine.objects.get()
+    assert (mower.name, mower.state, mower.until) == ("Mower", "works", None)
+
+
+def test_days_merge_and_an_empty_value_erases_nothing(holding: Holding, land: Property) -> None:
+    take(holding, "days", "date,high_f,low_f\n2026-05-01,71,47\n2026-05-02,66,49\n", property=land)
+    second = take(holding, "days", "date,high_f,rain_in\n2026-05-01,,0.3\n2026-05-02,66,\n", property=land)
+    assert (second.new, second.changed, second.same) == (0, 1, 1)
+    assert list(Day.objects.order_by("date").values_list("high_f", "low_f", "rain_in")) == [
+        (71, 47, 0.3),
+        (66, 49, None),
+    ]
+
+
+def test_count_in_store_is_brought_about_by_one_movement(holding: Holding) -> None:
+    head = "name,kind,unit,on_hand,lot\n"
+    take(holding, "materials", f"{head}Oats,seed,lb,100,A\nOats,seed,lb,40,B\nOats,seed,lb,5,\n")
+    oats = Material.objects.get()
+    StockMove.objects.create(holding=holding, material=oats, quantity=-30, at=datetime(2026, 5, 1, tzinfo=UTC))
+    counted = take(holding, "materials", f"{head}Oats,seed,lb,120,\n")
+    assert [note for note in counted.notes if "set from 115 to 120 lb" in note]
+    assert sum(move.quantity for move in oats.moves.all()) == 120
+    assert (counted.changed, oats.moves.count(), oats.lots.count()) == (1, 5, 2)
+
+
+# Who is woken
+
+
+def test_new_weather_wakes_those_who_read_the_series_once_and_is_logged(
+    holding: Holding, land: Property, other_holding: Holding, manager: Person
+) -> None:
+    take(holding, "days", "date,high_f\n2026-05-01,71\n", property=land)
+    series = Series.objects.get()
+    more = Property.objects.create(holding=holding, name="Far", latitude=40, longitude=-90)
+    PropertySeries.objects.create(holding=holding, property=more, rank=1, series=series)
+    Touched.objects.all().delete()
+    before = versions(holding, other_holding)
+    take(holding, "days", "date,high_f\n2026-05-01,72\n", property=land, by=manager)
+    assert versions(holding, other_holding) == [before[0] + 1, before[1]]
+    assert list(Touched.objects.values_list("holding_id", "key")) == [(holding.pk, f"series:{series.pk}")]
+    event = Event.objects.latest("pk")
+    assert (event.verb, event.object, event.person, event.change) == (
+        "imported",
+        "series",
+        manager,
+        {"days new": 0, "days changed": 1},
+    )
+
+
+def test_plots_people_and_stores_wake_the_walk_by_their_keys(holding: Holding, land: Property) -> None:
+    for name in ("plots.csv", "people.csv", "machines.csv", "materials.csv"):
+        Touched.objects.all().delete()
+        take(holding, kind_of(name), example(name))
+        kinds = {key.partition(":")[0] for key in Touched.objects.values_list("key", flat=True)}
+        assert {name.removesuffix(".csv").removesuffix("s"), "people"} & kinds, name
+
+
+# Borders
+
+
+def test_nothing_of_another_holding_is_taken_for_ones_own(
+    holding: Holding, other_holding: Holding, other_manager: Person
+) -> None:
+    theirs = Property.objects.create(holding=other_holding, name="Far", latitude=40, longitude=-90)
+    kept = Series.objects.create(owner=other_holding, source="typed", place="x")
+    station = Series.objects.create(source="station", place="y")
+    for more in ({"property": theirs}, {"series": kept}):
+        with pytest.raises(NotFound):
+            take(holding, "days", example("days.csv"), **more)
+    with pytest.raises(NotAllowed):
+        take(holding, "days", example("days.csv"), series=station)
+    imported = take(holding, "plots", "name,property,acres\nA,Far,2\n")
+    assert "No property 'Far' is in this holding" in refusals(imported)[0]
+    take(holding, "people", f"name,role\n{other_manager.name},viewer\n")
+    other_manager.refresh_from_db()
+    assert other_manager.role == "manager"
+
+
+def test_unknown_kind_is_refused_by_name(holding: Holding) -> None:
+    with pytest.raises(Refused, match=r"'tractors' is no kind of file\. Give one of: geojson, "):
+        take(holding, "tractors", b"x")
+
+
+RING = "[[-94.21,42.43],[-94.20,42.43],[-94.20,42.44],[-94.21,42.44],[-94.21,42.43]]"
+BOW = "[[-94.21,42.43],[-94.20,42.44],[-94.20,42.43],[-94.21,42.44],[-94.21,42.43]]"
+SWAPPED = "[[42.43,-94.21],[42.43,-94.20],[42.44,-94.20],[42.44,-94.21],[42.43,-94.21]]"
+
+
+def feature(ring: str) -> bytes:
+    return (
+        '{"type":"Feature","properties":{"name":"A"},'
+        f'"geometry":{{"type":"Polygon","coordinates":[{ring}]}}}}'.encode()
+    )
+
+
+def bomb() -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("doc.kml", b"\0" * 9_000_000)
+    return out.getvalue()
+
+
+ENTITIES = b'<!DOCTYPE kml [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><kml><Placemark><name>&b;</name></Placemark></kml>'
+
+
+@pytest.mark.parametrize(
+    ("kind", "data", "words"),
+    [
+        ("geojson", feature(BOW), "The outline crosses itself near"),
+        ("geojson", feature(SWAPPED), "Latitude and longitude are swapped"),
+        ("geojson", b"[" * 100_000, "nested too deeply"),
+        ("geojson", b'{"type": "Feature", "geometry": NaN}', "it has NaN where a number should be"),
+        ("kml", ENTITIES, "it has a document type or entities"),
+        ("gpx", b"<gpx><trk>", "it is no XML: line 1"),
+        ("kmz", bomb(), "unpacks to more than 100 times its size"),
+        ("kmz", b"PK\x03\x04rubbish", "the archive cannot be unpacked"),
+        ("days", b"\xff\xfe\x00", "the text is not UTF-8"),
+        ("days", b"", "the file is empty"),
+        ("people", b"x" * 10_000_001, "more than 10,000,000"),
+    ],
+)
+def test_hostile_file_is_refused_in_plain_words_and_nothing_is_stored(
+    kind: str, data: bytes, words: str, holding: Holding, land: Property
+) -> None:
+    before, version = everything(), versions(holding)
+    imported = take(holding, kind, data, property=land, keep_good=True)
+    assert [words in told for told in refusals(imported)] == [True]
+    assert (imported.stored, everything(), versions(holding)) == (0, before, version)
+
+
+def test_outline_that_lies_nearer_its_property_when_swapped_is_refused(holding: Holding) -> None:
+    Property.objects.create(holding=holding, name="South", latitude=33.0, longitude=-70.0, zone="America/Chicago")
+    ring = "[[33.0,-70.0],[33.0,-69.99],[33.01,-69.99],[33.01,-70.0],[33.0,-70.0]]"
+    data = feature(ring).replace(b'"name":"A"', b'"name":"A","property":"South"')
+    (told,) = refusals(take(holding, "geojson", data))
+    assert "Latitude and longitude are swapped" in told
+
+
+# Long files
+
+
+def test_progress_is_told_every_so_many_rows_and_at_the_end(holding: Holding, land: Property) -> None:
+    seen: list[tuple[int, int]] = []
+    text = "name,property,acres\n" + "".join(f"P{number},Otter Bend,1\n" for number in range(520))
+    take(holding, "plots", text, progress=lambda done, total: seen.append((done, total)))
+    assert seen == [(250, 520), (500, 520), (520, 520)]
+
+
+def test_refused_hour_is_found_in_a_long_file_and_the_others_are_kept(holding: Holding, land: Property) -> None:
+    start = datetime(2026, 1, 1, tzinfo=UTC).timestamp()
+    lines = [f"{datetime.fromtimestamp(start + 3600 * n, UTC):%Y-%m-%dT%H:%MZ},{n % 90}" for n in range(5_000)]
+    seen: list[int] = []
+    first = take(
+        holding,
+        "hours",
+        "time,temp_f\n" + "\n".join(lines),
+        property=land,
+        progress=lambda done, total: seen.append(done),
+    )
+    assert (first.new, first.refused, seen[-1]) == (5_000, (), 5_000)
+    assert len(seen) >= 3
+    lines[3_000] = lines[3_000].partition(",")[0] + ",900"
+    kept = take(holding, "hours", "time,temp_f\n" + "\n".join(lines), property=land, keep_good=True)
+    assert (kept.same, refusals(kept)) == (4_999, ["Line 3002: temp_f is 900. Give degrees F from -90 to 140."])
