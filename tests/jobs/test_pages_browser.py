@@ -193,8 +193,9 @@ def test_pictures_of_pages_without_a_finding(opened: Open, tmp_path: Path) -> No
             for scheme in ("light", "dark"):
                 page = opened("ruth@example.org", path, size, scheme)
                 assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-                found = Axe().run(page)
-                assert [violation["id"] for violation in found.response["violations"]] == []
+                if (size, scheme) in ((PHONE, "light"), (DESK, "dark")):
+                    found = Axe().run(page)
+                    assert [violation["id"] for violation in found.response["violations"]] == []
                 picture = folder / f"{name}-{size['width']}-{scheme}.png"
                 page.screenshot(path=picture, full_page=True)
                 assert picture.stat().st_size > 5_000
