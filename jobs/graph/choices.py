@@ -206,12 +206,12 @@ class Part:
         ]
 
     def _lapsed(self, take: Take, number: int) -> bool:
-        """A job of the branch, or a successor of one, has lapsed in the copy (D13)."""
+        """A job of the branch, or a successor of one, has lapsed in the copy (D13); what is under way has not (D15)."""
         copy = self._solve(take)
         jobs = self.choices.jobs[number]
         for job in {*jobs, *(head for tail in jobs for head in self.heads.get(tail, ()))}:
             v = self.net.position[job]
-            if copy.active[v] and self.net.role[v] in (Role.OPEN, Role.UNDER_WAY) and copy.ls[v] < copy.es[v]:
+            if copy.active[v] and self.net.role[v] is Role.OPEN and copy.ls[v] < copy.es[v]:
                 return True
         return False
 

@@ -159,22 +159,20 @@ def positive_loop(steps: Sequence[tuple[int, int, int]]) -> list[int] | None:
     """Indices of the (from, to, weight) steps of a loop whose weights add up to more than 0, in order, or None."""
     length = dict.fromkeys((end for step in steps for end in step[:2]), 0)
     came: dict[int, int] = {}
-    last: int | None = None
     for _ in range(len(length) + 1):
-        last = None
+        risen = None
         for k, (start, end, weight) in enumerate(steps):
             if length[start] + weight > length[end]:
                 length[end] = length[start] + weight
                 came[end] = k
-                last = end
-        if last is None:
+                risen = end
+        if risen is None:
             return None
-    if last is None:
-        return None
+    # What still rises after as many rounds as there are ends hangs behind a loop: so many steps back is inside it.
     for _ in range(len(length)):
-        last = steps[came[last]][0]
-    loop = [came[last]]
-    while steps[loop[-1]][0] != last:
+        risen = steps[came[risen]][0]
+    loop = [came[risen]]
+    while steps[loop[-1]][0] != risen:
         loop.append(came[steps[loop[-1]][0]])
     return loop[::-1]
 

@@ -99,7 +99,7 @@ class Network:
     ) -> None:
         """`openings` are (check, job) ids of the jobs in a branch that only an outcome of the check would call for.
 
-        Raises CycleError if minimal lags run in a circle, ValueError if an arc names a job that is not there."""
+        Both ends of every arc are among `nodes`. Raises CycleError if minimal lags run in a circle."""
         self.today = today
         nodes = sorted(nodes, key=_id)
         self.ids = [node.id for node in nodes]
@@ -156,10 +156,7 @@ class Network:
         self.top[k] = min(self.deadline[k], self.last[k])
 
     def _arc(self, arc: Arc, curves: Mapping[int, Curve], ends: Sequence[tuple[Moment, Moment] | None]) -> None:
-        try:
-            tail, head = self.position[arc.tail], self.position[arc.head]
-        except KeyError as missing:
-            raise ValueError(f"Prerequisite {arc.id} names job {missing}, which is not among the jobs given.") from None
+        tail, head = self.position[arc.tail], self.position[arc.head]
         role, head_role, stands = self.role[tail], self.role[head], ends[tail]
         from_finish = arc.relation in FROM_FINISH
         a = self.duration[tail] if from_finish else 0

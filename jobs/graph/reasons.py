@@ -81,8 +81,7 @@ def _reasons(
     if pulled:
         _open_circles(chosen, lambda v: copy.net.role[v] is Role.OPEN and alone(v) == dates[v])
     for job, (arc, _) in chosen.items():
-        if copy.net.role[job] <= Role.UNDER_WAY:
-            found[job] = Why(Cause.ARC, None if arc == OUTCOME else arc)
+        found[job] = Why(Cause.ARC, None if arc == OUTCOME else arc)
     return found
 
 
