@@ -5,10 +5,11 @@ from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
 
-from django.core.exceptions import PermissionDenied, RequestDataTooBig
+from django.core.exceptions import PermissionDenied, RequestDataTooBig, SuspiciousOperation
 from django.core.signals import got_request_exception
 from django.db import DataError, IntegrityError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.multipartparser import MultiPartParserError
 from django.views import defaults
 from drf_standardized_errors.formatter import flatten_errors
 from rest_framework import exceptions
@@ -81,6 +82,8 @@ def described(exc: Exception) -> tuple[int, str, str, list[dict[str, str]], Mapp
         return exc.status_code, code if isinstance(code, str) else exc.default_code, str(exc.detail), [], {}
     if isinstance(exc, RequestDataTooBig):
         return 413, "too_large", TOO_LARGE, [], {}
+    if isinstance(exc, SuspiciousOperation | MultiPartParserError):
+        return 400, "invalid", "The request is malformed.", [], {}
     if isinstance(exc, RecursionError):
         return 400, "invalid", "The body is nested too deeply.", [], {}
     if isinstance(exc, OverflowError | DataError):

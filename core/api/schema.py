@@ -17,7 +17,7 @@ DESCRIPTIONS = {
     "406": "Only JSON is answered.",
     "409": "It clashes with what is stored.",
     "413": "The body is too large.",
-    "415": "Only JSON is read.",
+    "415": "The body is of a kind that is not read here.",
     "422": "Understood, and refused by a rule; `facts` says which.",
     "503": "The database is busy; try again.",
 }

@@ -1,8 +1,10 @@
 """Addresses of this room under /api/."""
 
+from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from plots.api import land, stores, weather
+from plots.api.imports import ImportView
 
 router = SimpleRouter(use_regex_path=False)
 router.register("properties", land.PropertyViewSet, "property")
@@ -23,4 +25,4 @@ router.register("days", weather.DayViewSet, "day")
 router.register("hours", weather.HourViewSet, "hour")
 router.register("property-series", weather.PropertySeriesViewSet, "property-series")
 
-urlpatterns = router.urls
+urlpatterns = [path("imports/", ImportView.as_view(), name="import"), *router.urls]

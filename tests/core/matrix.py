@@ -7,6 +7,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.core.files.uploadedfile import SimpleUploadedFile
+
 from tests.core.world import Side
 
 Body = Callable[[Side], Mapping[str, Any]]
@@ -46,6 +48,7 @@ class Row:
     answers     statuses of success that differ from the usual ones
     anybody     no sign-in is asked
     quiet       methods that change no fact the walk reads; every other write wakes it
+    sends       how the body is written: "json", or "multipart" for a form with a file
     """
 
     methods: Mapping[str, frozenset[str]]
@@ -59,6 +62,7 @@ class Row:
     answers: Mapping[str, int] = field(default_factory=dict)
     anybody: bool = False
     quiet: frozenset[str] = frozenset()
+    sends: str = "json"
 
     @property
     def detail(self) -> bool:
@@ -241,6 +245,18 @@ PLOTS: dict[str, Row] = {
         "property-series",
         lambda side: {"property": side.id("new_property"), "rank": 1, "series": side.id("series")},
         {"rank": 3},
+    ),
+    "import": Row(
+        {"POST": MANAGERS},
+        body={
+            "POST": lambda side: {
+                "file": SimpleUploadedFile("plots.csv", b"name,property,acres\nStrip,Hill,1.5\n"),
+                "property": side.id("property"),
+            }
+        },
+        crossing=frozenset({"POST"}),
+        answers={"POST": 200},
+        sends="multipart",
     ),
 }
 

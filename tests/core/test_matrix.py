@@ -23,7 +23,7 @@ NEVER = 987_654_321
 def ask(client: APIClient, method: str, row: Row, name: str, side: Side) -> Any:
     url = reverse(name, kwargs=dict(row.url(side)))
     body = row.body[method](side) if method in row.body else None
-    return client.generic(method, url) if body is None else getattr(client, method.lower())(url, body, format="json")
+    return client.generic(method, url) if body is None else getattr(client, method.lower())(url, body, format=row.sends)
 
 
 def asked_and_undone(client: APIClient, method: str, row: Row, name: str, side: Side) -> Any:

@@ -46,7 +46,7 @@ def test_answers_are_those_that_the_document_describes(name: str, world: World) 
             with transaction.atomic():
                 body = row.body[method](world.home) if method in row.body else None
                 url = reverse(name, kwargs=dict(row.url(world.home)))
-                answer = getattr(client, method.lower())(url, body, format=None if method == "GET" else "json")
+                answer = getattr(client, method.lower())(url, body, format=None if method == "GET" else row.sends)
                 transaction.set_rollback(True)
             told = responses[str(answer.status_code)]
             if (answer.status_code, asker == "helper") in checked:
