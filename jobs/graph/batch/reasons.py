@@ -1,0 +1,84 @@
+"""What set each date of many copies at once (D12): the whole-holding form of `jobs.graph.reasons`."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from jobs.graph.batch.copies import Instances
+from jobs.graph.batch.lags import Ints
+from jobs.graph.batch.passes import Bools, Bounds, Pass
+from jobs.graph.batch.table import Floors
+from jobs.graph.data import FAR, NEG, Cause
+from jobs.graph.network import Role
+
+CAUSES = (Cause.TODAY, Cause.SPAN, Cause.FACT, Cause.DEADLINE, Cause.ARC, Cause.NONE)
+TODAY, SPAN, FACT, DEADLINE, ARC, NONE = range(6)
+
+Reasons = tuple[Ints, Ints, Ints]
+"""(cause, place of the arc, copies whose reasons run in a circle)."""
+
+
+def of_earliest(here: Instances, run: Pass, floors: Floors, es: Ints) -> Reasons:
+    """Why each instance cannot start sooner."""
+    table, job = here.table, here.job
+    role = table.role[job]
+    ahead = (es > table.today) | (table.first[job] == es)
+    cause = np.where(role == Role.OPEN, np.where(ahead, SPAN, TODAY), np.where(role == Role.RELAY, NONE, FACT))
+    tight = floors.instant == es[floors.head]
+    found = [(floors.arc[tight], floors.head[tight], np.full(int(tight.sum()), len(es)))]
+    for bounds in (run.fixed, run.curved):
+        tight = bounds.head_not_before(run.curves, es[bounds.tail]) == es[bounds.head]
+        found.append((bounds.arc[tight], bounds.head[tight], bounds.tail[tight]))
+    start = es[run.pulls.head]
+    tight = (np.abs(start) < FAR) & (start + run.pulls.weight == es[run.pulls.tail])
+    pulled = run.pulls.arc[tight], run.pulls.tail[tight], run.pulls.head[tight]
+    return _lowest(here, cause, found, pulled, es != NEG)
+
+
+def of_latest(here: Instances, run: Pass, ceilings: Floors, trailing: Bounds, ls: Ints) -> Reasons:
+    """Why each instance must start by its latest start."""
+    table, job = here.table, here.job
+    role = table.role[job]
+    free = (ls >= FAR) | (role == Role.RELAY)
+    own = np.where(ls == table.deadline[job], DEADLINE, SPAN)
+    cause = np.where(role >= Role.SATISFIED, FACT, np.where(free, NONE, own))
+    tight = ceilings.instant == ls[ceilings.head]
+    found = [(ceilings.arc[tight], ceilings.head[tight], np.full(int(tight.sum()), len(ls)))]
+    for bounds in (run.fixed, run.curved, trailing):
+        tight = bounds.tail_not_after(run.curves, ls[bounds.head]) == ls[bounds.tail]
+        found.append((bounds.arc[tight], bounds.tail[tight], bounds.head[tight]))
+    start = ls[run.pulls.tail]
+    tight = (np.abs(start) < FAR) & (start - run.pulls.weight == ls[run.pulls.head])
+    pulled = run.pulls.arc[tight], run.pulls.head[tight], run.pulls.tail[tight]
+    return _lowest(here, cause, found, pulled, ls != FAR)
+
+
+def _lowest(
+    here: Instances, cause: Ints, found: list[tuple[Ints, Ints, Ints]], pulled: tuple[Ints, Ints, Ints], bound: Bools
+) -> Reasons:
+    """The lowest arc that gives the very date, of (arc, instance, other end), one past all instances where that
+    end stands; arcs stand in the order of their ids."""
+    nothing = len(here.table.arc)
+    lowest = np.full(len(cause), nothing)
+    for arc, job, _ in (*found, pulled):
+        np.minimum.at(lowest, job, arc)
+    lowest[~bound] = nothing
+    circles = np.zeros(0, np.int64)
+    if (lowest[pulled[1]] == pulled[0]).any():
+        other = np.arange(len(cause) + 1)
+        for arc, job, end in (*found, pulled):
+            mine = lowest[job] == arc
+            other[job[mine]] = end[mine]
+        circles = _circles(here, other, np.append(lowest < nothing, False))
+    chosen = (lowest < nothing) & (here.table.role[here.job] <= Role.UNDER_WAY)
+    return np.where(chosen, ARC, cause), np.where(chosen, lowest, nothing), circles
+
+
+def _circles(here: Instances, other: Ints, goes_on: Bools) -> Ints:
+    """Copies in which following the reasons never comes to an end."""
+    steps = 1
+    longest = int(np.bincount(here.copy).max())
+    while steps < longest:
+        other = other[other]
+        steps *= 2
+    return np.unique(here.copy[goes_on[other[:-1]]])

@@ -1,0 +1,176 @@
+"""Columns as arrays, and what facts make of every arc (D1, D5, D6, D7): the whole-holding form of `Network`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from jobs.graph.batch.columns import ARC_COLUMNS, FIXED, JOB_COLUMNS, NO_LAG, RELATIONS, Columns
+from jobs.graph.batch.lags import Curves, Ints, saturate
+from jobs.graph.batch.passes import Bools, Bounds
+from jobs.graph.data import FAR, NEG
+from jobs.graph.network import FROM_FINISH, TO_FINISH, Role
+
+_FROM_FINISH = np.array([relation in FROM_FINISH for relation in RELATIONS])
+_TO_FINISH = np.array([relation in TO_FINISH for relation in RELATIONS])
+
+DEEPEST = 1_000
+"""Levels beyond this belong to a circle, or to a chain so long that levels do not pay."""
+
+
+@dataclass(slots=True)
+class Floors:
+    """Bounds on the head that no longer depend on the tail, arcs by place."""
+
+    arc: Ints
+    head: Ints
+    instant: Ints
+
+
+class Table:
+    """Arrays by place of the job or arc; `tail` and `head` are places of jobs. See `Network` for what they mean.
+
+    `alone` marks jobs whose component the batch leaves to be reckoned by itself."""
+
+    def __init__(self, columns: Columns) -> None:
+        jobs = {name: np.asarray(getattr(columns, name), np.int64) for name in JOB_COLUMNS}
+        arcs = {name: np.asarray(getattr(columns, name), np.int64) for name in ARC_COLUMNS}
+        self.today = today = columns.today
+        self.job, self.season, self.branch, self.role = (jobs[name] for name in ("job", "season", "branch", "role"))
+        self.component = _numbered(jobs["component"])
+        self.count = count = len(self.job)
+        self.arc = arcs["arc"]
+        self.tail, self.head = _places(self.job, arcs["tail"]), _places(self.job, arcs["head"])
+        self.curves = Curves(columns.curves)
+        open_, relay, under_way = (self.role == role for role in (Role.OPEN, Role.RELAY, Role.UNDER_WAY))
+        self.moves = self.role <= Role.RELAY
+        start_late, finish_late = jobs["start_late"], jobs["finish_late"]
+        self.finish = finish_late
+        self.duration = np.where(open_, jobs["duration"], np.where(relay, 0, finish_late - start_late))
+        self.deadline = np.where(
+            (open_ | under_way) & (jobs["deadline"] < FAR), jobs["deadline"] - self.duration, FAR
+        )
+        first, to = jobs["first"], jobs["last"]
+        last = np.where(to >= FAR, FAR, to - np.maximum(jobs["duration"], 1))
+        fits = first <= last
+        self.first = np.where(open_, np.where(fits, first, FAR), NEG)
+        self.last = np.where(open_, np.where(fits, last, NEG), FAR)
+        self.low = np.where(open_, np.maximum(today, self.first), np.where(relay, NEG, start_late))
+        self.top = np.where(open_, np.minimum(self.deadline, self.last), np.where(relay, FAR, start_late))
+        self._arcs(jobs, arcs)
+        self.alone = np.zeros(count, bool)
+        self.alone[np.asarray(columns.alone, np.int64)] = True
+        self._levels()
+
+    def _arcs(self, jobs: dict[str, Ints], arcs: dict[str, Ints]) -> None:
+        tail, head = self.tail, self.head
+        role, head_role = self.role[tail], self.role[head]
+        from_finish, to_finish = _FROM_FINISH[arcs["relation"]], _TO_FINISH[arcs["relation"]]
+        a = np.where(from_finish, self.duration[tail], 0)
+        b = np.where(to_finish, self.duration[head], 0)
+        handed = (role == Role.RELAY) | (role == Role.SATISFIED)
+        kind, low = arcs["minimum"], np.where(handed, 0, arcs["minimum_amount"])
+        kind = np.where(handed & (kind != NO_LAG), FIXED, kind)
+        longest = (arcs["maximum"] == FIXED) & ~handed & (head_role != Role.RELAY)
+        high, seen = arcs["maximum_amount"], np.where(handed, FAR, arcs["confirmed_at"])
+        moving = head_role < Role.UNDER_WAY
+        early, late = (
+            np.where(from_finish, jobs[f"finish_{which}"][tail], jobs[f"start_{which}"][tail])
+            for which in ("early", "late")
+        )
+        confirmed = moving & (seen < FAR)
+        shortest = moving & (seen >= FAR) & (kind >= FIXED)
+        movable = self.moves[tail]
+
+        def bounds(which: Bools, weight: Ints) -> Bounds:
+            arc = np.flatnonzero(which)
+            curve = np.maximum(kind[arc], 0)
+            return Bounds(arc, tail[arc], head[arc], weight[arc], a[arc], b[arc], low[arc], curve)
+
+        weight = a + low - b
+        self.minimal = bounds(shortest & movable, weight)
+        self.trailing = bounds(shortest & (role == Role.UNDER_WAY), weight)
+        self.maximal = bounds(longest & movable & moving, b - a - high)
+        stands = shortest & ~movable
+        floor = np.where(confirmed, saturate(seen - b), 0)
+        known = np.flatnonzero(stands)
+        floor[known] = saturate(self._reached(kind[known], late[known], low[known]) - b[known])
+        self.floors = _floors(confirmed | stands, head, floor)
+        # An instant never lies beyond KNOWN where a job stands.
+        self.ceilings = _floors(longest & moving & ~movable, head, saturate(early + high - b))
+        self.out_of_order = self._compare(jobs, arcs, role, head_role, early, late, to_finish)
+
+    def _reached(self, kind: Ints, anchor: Ints, amount: Ints) -> Ints:
+        reached = anchor + amount
+        curved = np.flatnonzero(kind > FIXED)
+        if len(curved):
+            reached[curved] = self.curves.reach(kind[curved], anchor[curved], amount[curved])
+        return reached
+
+    def _compare(
+        self,
+        jobs: dict[str, Ints],
+        arcs: dict[str, Ints],
+        role: Ints,
+        head_role: Ints,
+        early: Ints,
+        late: Ints,
+        to_finish: Bools,
+    ) -> dict[int, list[int]]:
+        """Ids of the arcs between two reported jobs that were not kept, by place of the head (D7)."""
+        reported = ((role == Role.UNDER_WAY) | (role == Role.DONE)) & (
+            (head_role == Role.UNDER_WAY) | (head_role == Role.DONE)
+        )
+        here = np.flatnonzero(reported)
+        head, to_finish = self.head[here], to_finish[here]
+        end_early, end_late = (
+            np.where(to_finish, jobs[f"finish_{which}"][head], jobs[f"start_{which}"][head])
+            for which in ("early", "late")
+        )
+        kind, seen = arcs["minimum"][here], arcs["confirmed_at"][here]
+        due = np.where(
+            seen < FAR,
+            seen,
+            np.where(kind == NO_LAG, NEG, self._reached(kind, late[here], arcs["minimum_amount"][here])),
+        )
+        soon = ~(to_finish & (head_role[here] == Role.UNDER_WAY)) & (end_late < due)
+        behind = (arcs["maximum"][here] == FIXED) & (end_early > early[here] + arcs["maximum_amount"][here])
+        found: dict[int, list[int]] = {}
+        for place in here[soon | behind].tolist():
+            found.setdefault(int(self.head[place]), []).append(int(self.arc[place]))
+        return found
+
+    def _levels(self) -> None:
+        """Level of each job along minimal lags, 1 for those that nothing bounds and 0 for those that stand."""
+        self.level = level = self.moves.astype(np.int64)
+        tails, heads = self.minimal.tail, self.minimal.head
+        for _ in range(DEEPEST):
+            below = level[tails] >= level[heads]
+            if not below.any():
+                return
+            np.maximum.at(level, heads[below], level[tails[below]] + 1)
+        self.alone[heads[below]] = True
+
+
+def _floors(which: Bools, head: Ints, instant: Ints) -> Floors:
+    arc = np.flatnonzero(which)
+    return Floors(arc, head[arc], instant[arc])
+
+
+def _places(ids: Ints, wanted: Ints) -> Ints:
+    """Places of ids in a sorted list of them; a table is quicker where the ids lie close together."""
+    if not len(ids):
+        return wanted
+    low = ids[0]
+    width = int(ids[-1] - low) + 1
+    if width > 8 * len(ids) + 1_000:
+        return np.searchsorted(ids, wanted)
+    place = np.zeros(width, np.int64)
+    place[ids - low] = np.arange(len(ids))
+    return place[wanted - low]
+
+
+def _numbered(labels: Ints) -> Ints:
+    """The same labels as numbers from 0 without gaps."""
+    return np.unique(labels, return_inverse=True)[1].astype(np.int64)
