@@ -1,5 +1,6 @@
 """Sequences and what they make on a plot: seasons, jobs, prerequisites, branches, needs."""
 
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
@@ -318,6 +319,12 @@ class Need(HoldingRow):
                 violation_error_message="Rate and amount lie above 0.",
             ),
         ]
+
+    def clean(self) -> None:
+        if self.machine is not None and (self.kind, self.name) != (NeedKind.MACHINE, self.machine.kind):
+            raise ValidationError({"machine": f"This machine is a {self.machine.kind}, which is not what is needed."})
+        if self.material is not None and self.kind != NeedKind.MATERIAL:
+            raise ValidationError({"material": "A material is chosen for a need of a material."})
 
     def fact_keys(self) -> set[str]:
         return {f"job:{self.job_id}"}
