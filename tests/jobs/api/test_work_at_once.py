@@ -1,0 +1,66 @@
+"""The same report sent eight times at once is one report; one person given away several times at once is given once."""
+
+from collections.abc import Callable
+from threading import Barrier, Thread
+from typing import Any
+
+import pytest
+from django.db import connections
+
+from core.models import Holding, Person
+from jobs.models import Assignment, Job, Report
+from tests.core.world import script_of
+
+pytestmark = pytest.mark.django_db(transaction=True)
+AT_ONCE = 8
+ROUNDS = 5
+
+
+def send_at_once(person: Person, path: str, bodies: list[dict[str, Any]]) -> list[Any]:
+    """The answers to all bodies, each from a script of its own, sent when all are ready."""
+    start, answers = Barrier(len(bodies), timeout=30), []
+    scripts = [script_of(person) for _ in bodies]
+
+    def send(script: Any, body: dict[str, Any]) -> None:
+        try:
+            start.wait()
+            answers.append(script.post(path, body, format="json"))
+        finally:
+            connections.close_all()
+
+    threads = [Thread(target=send, args=pair) for pair in zip(scripts, bodies, strict=True)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(answers) == len(bodies)
+    return answers
+
+
+def test_the_same_report_eight_times_at_once_is_one_report(
+    manager: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(holding, "Till")
+    for number in range(ROUNDS):
+        body = {
+            "client_id": f"0d9a3b54-0a54-4f1b-9a43-{number:012d}",
+            "job": job.pk,
+            "kind": "start",
+            "happened_at": "2026-04-02T08:30:00-05:00",
+        }
+        answers = send_at_once(manager, "/api/reports/", [body] * AT_ONCE)
+        assert [answer.status_code for answer in answers] == [201] * AT_ONCE
+        assert len({answer.content for answer in answers}) == 1
+        assert Report.objects.count() == number + 1
+
+
+def test_one_person_given_to_several_jobs_at_once_is_given_to_one(
+    manager: Person, helper_person: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    jobs = [job_factory(holding, f"Job {number}") for number in range(4)]
+    for number in range(1, ROUNDS + 1):
+        hours = {"person": helper_person.pk, "day": f"2026-05-{number:02d}", "starts": "08:00", "ends": "10:00"}
+        answers = send_at_once(manager, "/api/assignments/", [{"job": job.pk, **hours} for job in jobs])
+        assert sorted(answer.status_code for answer in answers) == [201, 409, 409, 409]
+        assert Assignment.objects.filter(state="active").count() == 1
+        Assignment.objects.update(state="ended")
