@@ -22,6 +22,8 @@ from django.db.migrations.operations.base import Operation
 from django.db.migrations.state import ProjectState
 
 PREFIX = "guard_"
+BY_INDEX = "SET enable_seqscan = off SET enable_hashjoin = off SET enable_mergejoin = off"
+"""A plan made while a table is small is kept in the session, and would scan the table that an import has made large."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ class Guard:
         kind, when = ("CONSTRAINT TRIGGER", "DEFERRABLE INITIALLY DEFERRED ") if self.deferred else ("TRIGGER", "")
         return {
             name: [
-                f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $guard$ BEGIN {lock}"
+                f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql {BY_INDEX} AS $guard$ BEGIN {lock}"
                 f"IF {self.forbidden} THEN RAISE EXCEPTION USING ERRCODE = 'check_violation', CONSTRAINT = '{name}', "
                 f"MESSAGE = '{_quoted(self.sentence)}'; END IF; RETURN NULL; END $guard$",
                 f"CREATE {kind} {name} AFTER {' OR '.join(self.on)} ON {self.table} {when}"

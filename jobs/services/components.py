@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 
-from django.db.models import F, Q
-
 from jobs.models import Branch, Job, Prerequisite
 
 MOST = 500
@@ -58,40 +56,69 @@ def relabel(*, holding_id: int, components: Collection[int] | None = None) -> se
 
 
 def _read(holding_id: int, components: Collection[int] | None) -> tuple[dict[int, int], list[Tie]]:
-    """(label by job, ties) of the components and of every job that is tied to one of theirs."""
-    here = Q() if components is None else Q(component__in=list(components))
-    inside = Job.objects.filter(here, holding_id=holding_id)
-    links = Prerequisite.objects.filter(holding_id=holding_id)
-    branches = Branch.objects.filter(holding_id=holding_id)
-    branched = Job.objects.filter(holding_id=holding_id, branch__isnull=False)
+    """(label by job, ties) of the components and of every job that is tied to one of theirs.
+
+    Ids are handed from query to query: with the holding in the condition too, SQLite reads the whole of it instead."""
+    whole = components is None
+    inside = Job.objects.filter(holding_id=holding_id)
     if components is not None:
-        links = links.filter(Q(predecessor__component__in=components) | Q(successor__component__in=components))
-        # unordered: siblings and nested branches share their season, and so are all found by it
-        seasons = Q(jobs__in=inside) | Q(opened_by__in=inside)
-        branches = branches.filter(season__in=branches.filter(seasons).values("season"))
-        branched = branched.filter(branch__in=branches)
-    jobs = dict(inside.values_list("id", "component"))
-    ties: list[Tie] = []
-    for tail, tail_label, head, head_label in links.values_list(
-        "predecessor_id", "predecessor__component", "successor_id", "successor__component"
-    ):
-        jobs[tail], jobs[head] = tail_label, head_label
-        ties.append((tail, head))
-    for job, label, branch in branched.values_list("id", "component", "branch_id"):
-        jobs[job] = label
-        ties.append((job, ("branch", branch)))
-    for branch, season, group, parent, opener, label in branches.annotate(label=F("opened_by__component")).values_list(
-        "id", "season_id", "group", "parent_id", "opened_by_id", "label"
-    ):
+        inside = inside.filter(component__in=components)
+    rows = list(inside.values_list("id", "component", "branch_id"))
+    jobs = {job: label for job, label, _ in rows}
+
+    links = set(_pairs(holding_id, None if whole else sorted(jobs)))
+    branches = _branches(holding_id, None if whole else sorted(jobs), {branch for *_, branch in rows if branch})
+    if not whole:
+        for some in batched(sorted(branches), MOST):
+            rows += Job.objects.filter(branch__in=some).values_list("id", "component", "branch_id")
+        ends = {end for pair in links for end in pair} | {row[3] for row in branches.values() if row[3] is not None}
+        for some in batched(sorted(ends - jobs.keys()), MOST):
+            jobs.update(Job.objects.filter(pk__in=some).values_list("id", "component"))
+    ties: list[Tie] = [*links]
+    for job, label, branch in rows:
+        if branch is not None:
+            jobs[job] = label
+            ties.append((job, ("branch", branch)))
+    for branch, (season, group, parent, opener) in branches.items():
         own = ("branch", branch)
         if group:
             ties.append((own, ("group", season, group)))
         if parent is not None:
             ties.append((own, ("branch", parent)))
         if opener is not None:
-            jobs[opener] = label
             ties.append((own, opener))
     return jobs, ties
+
+
+def _pairs(holding_id: int, jobs: list[int] | None) -> Iterator[tuple[int, int]]:
+    """(predecessor, successor) of the links that start or end at these jobs, or of all of the holding's."""
+    links = Prerequisite.objects.values_list("predecessor_id", "successor_id")
+    if jobs is None:
+        yield from links.filter(holding_id=holding_id)
+    else:
+        for some in batched(jobs, MOST):
+            yield from links.filter(predecessor__in=some)
+            yield from links.filter(successor__in=some)
+
+
+def _branches(
+    holding_id: int, jobs: list[int] | None, known: Collection[int]
+) -> dict[int, tuple[int, str, int | None, int | None]]:
+    """(season, group, parent, opener) of every branch in the seasons of these jobs' branches, which siblings and
+    nested branches share."""
+    rows = Branch.objects.order_by("id")
+    columns = ("id", "season_id", "group", "parent_id", "opened_by_id")
+    if jobs is None:
+        return {pk: row for pk, *row in rows.filter(holding_id=holding_id).values_list(*columns)}
+    seasons: set[int] = set()
+    for some in batched(sorted(known), MOST):
+        seasons.update(rows.filter(pk__in=some).values_list("season_id", flat=True))
+    for some in batched(jobs, MOST):
+        seasons.update(rows.filter(opened_by__in=some).values_list("season_id", flat=True))
+    found = {}
+    for some in batched(sorted(seasons), MOST):
+        found.update({pk: row for pk, *row in rows.filter(season__in=some).values_list(*columns)})
+    return found
 
 
 def _smallest(jobs: Collection[int], ties: Iterable[Tie]) -> dict[int, int]:

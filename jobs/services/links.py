@@ -176,30 +176,30 @@ def _pair(link: Prerequisite) -> tuple[int, int]:
 
 def _links_of(holding_id: int, labels: Collection[int], but: Collection[int | None]) -> list[Prerequisite]:
     """The links inside these components. Both ends of a link have one component, so one end finds it."""
-    links = Prerequisite.objects.filter(holding_id=holding_id)
-    if len(labels) <= MOST:
-        links = links.filter(successor__component__in=labels)
-    return [link for link in links.order_by("id") if link.pk not in but]
+    if len(labels) > MOST:
+        links = Prerequisite.objects.filter(holding_id=holding_id)
+    else:  # without the holding in the condition, by which SQLite would read the whole of it
+        links = Prerequisite.objects.filter(successor__component__in=labels)
+    return [link for link in links.order_by("id") if link.holding_id == holding_id and link.pk not in but]
 
 
 def _choices(holding_id: int, labels: Collection[int]) -> dict[int, dict[str, int]]:
     """For each job in branches of these components: the branch it is in, by group, through all that it is nested in.
 
     Branches that one job opens by its outcome are a group as well."""
-    jobs = Job.objects.filter(holding_id=holding_id, branch__isnull=False)
+    jobs = Job.objects.filter(holding_id=holding_id)
     if len(labels) <= MOST:
         jobs = jobs.filter(component__in=labels)
     by_branch: dict[int, list[int]] = defaultdict(list)
-    for job, branch in jobs.values_list("id", "branch_id"):
-        by_branch[branch].append(job)
-    if not by_branch:
-        return {}
-    branches = {
-        branch.pk: branch
-        for branch in Branch.objects.filter(
-            holding_id=holding_id, season__in=Branch.objects.filter(jobs__in=jobs).values("season")
-        )
-    }
+    for job, branch in jobs.order_by("id").values_list("id", "branch_id"):
+        if branch is not None:
+            by_branch[branch].append(job)
+    branches: dict[int, Branch] = {}
+    wanted = set(by_branch)
+    while wanted:
+        for some in batched(sorted(wanted), MOST):
+            branches.update(Branch.objects.in_bulk(some))
+        wanted = {row.parent_id for row in branches.values() if row.parent_id is not None} - branches.keys()
     found: dict[int, dict[str, int]] = {}
     for own, members in by_branch.items():
         groups: dict[str, int] = {}

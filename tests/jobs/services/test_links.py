@@ -307,6 +307,9 @@ def test_a_new_link_reads_its_components_alone(holding: Holding, job_factory: Jo
                 if query["sql"].startswith("SELECT"):
                     cursor.execute(query["sql"])
                     total += len(cursor.fetchall())
+                    if connection.vendor == "sqlite":
+                        cursor.execute(f"EXPLAIN QUERY PLAN {query['sql']}")
+                        assert not [row for row in cursor.fetchall() if "prerequisite_holding" in row[3]]
         return total
 
     small = chain(4)
