@@ -9,13 +9,23 @@ Readings chosen where the definitions leave room (each is tested by comparison, 
 * A job done keeps its fact in every date: latest start = earliest start, slack 0.
 * A job under way: its own latest start comes from its successors and its deadline, not from its spans.
 * Slack is FAR without a latest start; where the earliest start is FAR or the latest NEG, it is NEG.
+* A clock started by rain runs from the end of the first day whose rain alone reaches the amount. Backward, rain after
+  the record may come at once.
 * A maximal lag of degree days ends one minute before the day whose sum exceeds it is over.
-* Forward and backward, a strongly connected part is first reckoned without its maximal lags: a job unknown (FAR, NEG)
-  already then sends nothing through them (D2); a job that only *becomes* FAR through them makes a contradiction (D14).
-* Going backward the same event is no contradiction but "too late": listed under `unclear`, since D2 and D9 leave open
-  what the others of that part then get. Here: the dates without its maximal lags.
-* A branch is viable if no open job of it, or reachable from it over prerequisites, has its latest start before its
+* Forward and backward, a strongly connected part is first reckoned without its maximal lags. A job unknown (FAR, NEG)
+  already then sends nothing through them (D2), so that these are taken out and the part is split again. A job that only
+  *becomes* FAR through them makes a contradiction of its part (D14).
+* A part in which a job only becomes NEG through its maximal lags keeps the latest starts without them, unmarked
+  (`eased`). The job that misses its deadline or its spans then shows it all the same: were all earliest starts in time,
+  they would satisfy every arc, and no latest start could be NEG.
+* A branch is begun when a job of it or of a branch nested in it is, done when all its own jobs are and every branch
+  nested in it is done or dead. A person's call-off of a branch outranks what was begun in it, also for its siblings.
+  Jobs done are facts in every copy, whatever became of their branch.
+* A branch is viable if no open job of it, and none that has one of it as predecessor, has its latest start before its
   earliest.
+* Critical is the least slack of a season within one copy, over open jobs and those under way; out of order is an arc
+  between two reports of work, named at its head. A finish not reported yet can only be too late, not too early.
+* "Look by" is the strictest of its copies, and nothing where none has a deadline.
 * In the copy of a branch that waits for an outcome, the other branches of the same check are left out.
 """
 
@@ -110,6 +120,15 @@ class Days:
                 return self.starts[k] if k else NEG
         return self.starts[-1]
 
+    def rain_back(self, instant, amount):
+        """Greatest anchor whose clock has, or beyond the record may have, started by the instant."""
+        if instant > self.starts[-1]:
+            return instant
+        for k in range(len(self.values) - 1, -1, -1):
+            if self.rain_from(self.starts[k], amount) <= instant:
+                return self.starts[k + 1] - 1
+        return NEG
+
     def rain_from(self, anchor, amount):
         """End of the first observed day after the anchor's whose rain alone reaches the amount; FAR until then."""
         day = self.day_of(anchor)
@@ -119,15 +138,6 @@ class Days:
             if self.sources[k] == "observed" and self.values[k] >= amount:
                 return self.starts[k + 1]
         return FAR
-
-    def rain_back(self, instant, amount):
-        """Greatest anchor whose clock has started by the instant."""
-        if instant == FAR:
-            return FAR
-        for k in range(len(self.values) - 1, -1, -1):
-            if self.rain_from(self.starts[k], amount) <= instant:
-                return self.starts[k + 1] - 1
-        return NEG
 
 
 def after_minimum(curves, lag, anchor):
@@ -253,9 +263,7 @@ def arcs_in_force(problem, jobs):
         if arc["tail"] not in jobs or arc["head"] not in jobs:
             continue
         tail, head = jobs[arc["tail"]], jobs[arc["head"]]
-        if tail["met"]:
-            arc.update(minimum={"kind": "fixed", "minutes": 0}, maximum=None, confirmed_at=None)
-        if tail["kind"] == "relay":
+        if tail["met"] or tail["kind"] == "relay":
             if arc["minimum"]:
                 arc["minimum"] = {"kind": "fixed", "minutes": 0}
             arc.update(maximum=None, confirmed_at=None)
@@ -314,18 +322,30 @@ class Copy:
         if ignore_maximum:
             for arc in self.arcs.values():
                 arc["maximum"] = None
-        self.movable = [i for i, job in self.jobs.items() if not is_fixed(job)]
-        links = {i: set() for i in self.movable}
-        for arc in self.arcs.values():
-            if not is_fixed(self.jobs[arc["tail"]]):
-                if arc["minimum"]:
-                    links[arc["tail"]].add(arc["head"])
-                if arc["maximum"]:
-                    links[arc["head"]].add(arc["tail"])
-        self.parts = strong_parts(self.movable, links)
-        self.es, self.ls, self.contradiction, self.unclear = {}, {}, set(), set()
+        self.silent = set()
+        self.contradiction, self.broken, self.eased = set(), set(), set()
         self._forward()
         self._backward()
+
+    def _parts(self, ids):
+        """Strongly connected parts of these jobs over minimal lags forward and maximal lags backward."""
+        links = {i: set() for i in ids}
+        for name, arc in self.arcs.items():
+            if self._inner(arc, links):
+                if arc["minimum"]:
+                    links[arc["tail"]].add(arc["head"])
+                if arc["maximum"] and name not in self.silent:
+                    links[arc["head"]].add(arc["tail"])
+        return strong_parts(list(links), links)
+
+    def _silence(self, part, end, values, nothing):
+        """Set aside the part's own maximal lags that send nothing, since the job at that end has no date (D2)."""
+        found = {
+            name for name, arc in self.arcs.items()
+            if self._inner(arc, part) and arc["maximum"] and values[arc[end]] == nothing and name not in self.silent
+        }
+        self.silent |= found
+        return found
 
     # bounds of single arcs
 
@@ -370,6 +390,11 @@ class Copy:
     def _inner(self, arc, part):
         return arc["tail"] in part and arc["head"] in part
 
+    def _maximum_counts(self, name, arc, part, plain):
+        if not arc["maximum"] or name in self.silent:
+            return False
+        return plain is not None or not self._inner(arc, part)
+
     def _climb(self, part, values, plain):
         """Raise `values` over all arcs into the part until stable.
 
@@ -379,11 +404,11 @@ class Copy:
         moved = True
         while moved:
             moved = False
-            for arc in self.arcs.values():
+            for name, arc in self.arcs.items():
                 bounds = []
                 if arc["minimum"] and arc["head"] in part:
                     bounds.append((arc["head"], self._lower_for_head(arc, values)))
-                if arc["maximum"] and arc["tail"] in part and (plain is not None or not self._inner(arc, part)):
+                if arc["tail"] in part and self._maximum_counts(name, arc, part, plain):
                     bounds.append((arc["tail"], self._lower_for_tail(arc, values)))
                 for job_id, bound in bounds:
                     new = up(self.jobs[job_id], max(values[job_id], bound))
@@ -397,31 +422,40 @@ class Copy:
         return values
 
     def _forward(self):
-        for part in self.parts:
+        self.silent.clear()
+        self.es = {}
+        self._forward_in([i for i, job in self.jobs.items() if not is_fixed(job)])
+        for i, job in self.jobs.items():
+            if is_fixed(job):
+                self.es[i] = job["late"][0]
+
+    def _forward_in(self, ids):
+        for part in self._parts(ids):
             start = dict(self.es)
             for i in part:
                 job = self.jobs[i]
                 start[i] = NEG if job["kind"] == "relay" else up(job, self.today)
             plain = self._climb(part, dict(start), None)
+            if self._silence(part, "head", plain, FAR):
+                self._forward_in(part)
+                continue
             found = self._climb(part, dict(plain), plain)
             if found is None:
                 self.contradiction |= part
+                self.broken |= {name for name, arc in self.arcs.items() if self._inner(arc, part)}
                 found = plain
             self.es = found
-        for i, job in self.jobs.items():
-            if is_fixed(job):
-                self.es[i] = job["late"][0]
 
     def _fall(self, part, values, plain):
         """Lower `values` over all arcs out of the part, the mirror of `_climb`."""
         moved = True
         while moved:
             moved = False
-            for arc in self.arcs.values():
+            for name, arc in self.arcs.items():
                 bounds = []
                 if arc["minimum"] and arc["tail"] in part:
                     bounds.append((arc["tail"], self._upper_for_tail(arc, values)))
-                if arc["maximum"] and arc["head"] in part and (plain is not None or not self._inner(arc, part)):
+                if arc["head"] in part and self._maximum_counts(name, arc, part, plain):
                     bounds.append((arc["head"], self._upper_for_head(arc, values)))
                 for job_id, bound in bounds:
                     new = down(self.jobs[job_id], min(values[job_id], bound))
@@ -435,18 +469,9 @@ class Copy:
         return values
 
     def _backward(self):
-        for part in reversed(self.parts):
-            start = dict(self.ls)
-            for i in part:
-                job = self.jobs[i]
-                start[i] = down(job, FAR if job["deadline"] is None else job["deadline"] - job["length"])
-            found = plain = self._fall(part, dict(start), None)
-            if not part & self.contradiction:
-                found = self._fall(part, dict(plain), plain)
-                if found is None:
-                    self.unclear |= part
-                    found = plain
-            self.ls = found
+        self.silent = set(self.broken)
+        self.ls = {}
+        self._backward_in([i for i, job in self.jobs.items() if not is_fixed(job)])
         for i, job in self.jobs.items():
             if job["kind"] == "done":
                 self.ls[i] = self.es[i]
@@ -458,6 +483,23 @@ class Copy:
                         latest = min(latest, self._upper_for_tail(arc, self.ls))
                 self.ls[i] = latest
 
+    def _backward_in(self, ids):
+        for part in reversed(self._parts(ids)):
+            start = dict(self.ls)
+            for i in part:
+                job = self.jobs[i]
+                start[i] = down(job, FAR if job["deadline"] is None else job["deadline"] - job["length"])
+            plain = self._fall(part, dict(start), None)
+            if self._silence(part, "tail", plain, NEG):
+                self._backward_in(part)
+                continue
+            found = self._fall(part, dict(plain), plain)
+            if found is None:
+                self.eased |= part
+                self.silent |= {name for name, arc in self.arcs.items() if self._inner(arc, part)}
+                found = plain
+            self.ls = found
+
     def reasons(self, i):
         """Arcs whose bound is the job's very earliest start, and those whose bound is its very latest start.
 
@@ -465,7 +507,7 @@ class Copy:
         """
         early, late = [], []
         for name, arc in self.arcs.items():
-            maximum = arc["maximum"] and not any(self._inner(arc, p) for p in self.parts if p & self.contradiction)
+            maximum = arc["maximum"] and name not in self.broken
             if arc["head"] == i and arc["minimum"]:
                 early.append((name, self._lower_for_head(arc, self.es)))
             if arc["tail"] == i and maximum and not is_fixed(self.jobs[i]):
@@ -483,6 +525,22 @@ class Copy:
         if is_fixed(job) and start == job["late"][0]:
             return job["late"][1]
         return plus(start, job["length"])
+
+    def slack(self, i):
+        if self.ls[i] == FAR:
+            return FAR
+        if self.es[i] == FAR or self.ls[i] == NEG:
+            return NEG
+        return FAR if self.es[i] == NEG else self.ls[i] - self.es[i]
+
+    def critical(self, i):
+        """Whether no job of the season that is to be done has less slack in this copy, unknown slack left out."""
+        nodes = self.problem["nodes"]
+        left = {
+            k: self.slack(k) for k, job in self.jobs.items()
+            if job["kind"] in ("open", "under_way") and nodes[k]["season"] == nodes[i]["season"]
+        }
+        return i in left and left[i] == min((v for v in left.values() if NEG < v < FAR), default=None)
 
     def lapsed(self, i):
         return self.jobs[i]["kind"] == "open" and self.ls[i] < self.es[i]
@@ -511,48 +569,93 @@ def siblings(problem, branch_id):
 
 
 def branch_states(problem):
-    """State of every branch, and the branches of which two siblings were done."""
-    done, begun = set(), set()
+    """State of every branch, and the branches that were done beside a sibling done too."""
+    begun, unfinished = set(), set()
     for node in problem["nodes"].values():
         for branch_id in ancestry(problem, node["branch"]):
-            if node["finished"]:
-                done.add(branch_id)
             if node["finished"] or node["started"]:
                 begun.add(branch_id)
-    states, conflict = {}, set()
+        if not node["finished"]:
+            unfinished.add(node["branch"])
+    every = problem["branches"]
+    stopped = {i for i in every if any(every[b]["called_off"] for b in ancestry(problem, i))}
+    begun -= stopped
+
+    def excluded(branch_id):
+        branch = every[branch_id]
+        if branch["opened_by"] is None:
+            return False
+        check = problem["nodes"][branch["opened_by"]]
+        return bool(check["finished"]) and check["outcome"] not in (None, *branch["outcomes"])
+
+    def finished(branch_id):
+        if branch_id not in begun or branch_id in unfinished:
+            return False
+        for nested in [i for i in every if every[i]["parent"] == branch_id]:
+            passed = excluded(nested) or any(finished(i) for i in siblings(problem, nested))
+            dead = nested in stopped or (passed and nested not in begun)
+            if not dead and not finished(nested):
+                return False
+        return True
+
+    done = {i for i in every if finished(i)}
 
     def state(branch_id):
-        branch = problem["branches"][branch_id]
+        branch = every[branch_id]
         beside = siblings(problem, branch_id)
+        above = state(branch["parent"]) if branch["parent"] is not None else "open"
+        if above == "dead" or branch_id in stopped:
+            return "dead"
         if branch_id in begun:
             return "chosen"
-        above = state(branch["parent"]) if branch["parent"] is not None else "open"
-        if above == "dead" or branch["called_off"] or any(i in done for i in beside):
+        if excluded(branch_id) or any(i in done for i in beside):
             return "dead"
-        waiting = False
-        if branch["opened_by"] is not None:
-            check = problem["nodes"][branch["opened_by"]]
-            if check["finished"] and check["outcome"] is not None:
-                if check["outcome"] not in branch["outcomes"]:
-                    return "dead"
-            else:
-                waiting = not branch["expected"]
         if any(i in begun for i in beside):
             return "paused"
         if above == "paused":
             return "paused"
+        check = problem["nodes"][branch["opened_by"]] if branch["opened_by"] is not None else None
+        waiting = check and not (check["finished"] and check["outcome"] is not None) and not branch["expected"]
         return "not_called_for" if waiting or above == "not_called_for" else "open"
 
-    for branch_id in problem["branches"]:
-        states[branch_id] = state(branch_id)
-        if branch_id in done and any(i in done for i in siblings(problem, branch_id)):
-            conflict.add(branch_id)
-    return states, conflict
+    states = {i: state(i) for i in every}
+    return states, {i for i in done if any(k in done for k in siblings(problem, i))}
+
+
+def out_of_order(problem, curves, head_id):
+    """Arcs into a reported job that the reports on both ends violate; a skip is no report of work."""
+    found = []
+    head = problem["nodes"][head_id]
+    for arc_id, arc in sorted(problem["arcs"].items()):
+        tail = problem["nodes"][arc["tail"]]
+        if arc["head"] != head_id or not all(node["started"] or node["finished"] for node in (tail, head)):
+            continue
+        ends = {name: settle(node, problem["today"]) for name, node in (("tail", tail), ("head", head))}
+
+        def end(name, letter, reading, ends=ends):
+            return ends[name][reading][1 if letter == "F" else 0]
+
+        first, second = arc["relation"]
+        least, most = NEG, FAR
+        if second == "F" and not head["finished"]:
+            pass
+        elif arc["confirmed_at"] is not None:
+            least = arc["confirmed_at"]
+        elif arc["minimum"]:
+            least = after_minimum(curves, arc["minimum"], end("tail", first, "late"))
+        if arc["maximum"]:
+            most = until_maximum(curves, arc["maximum"], end("tail", first, "early"))
+        if end("head", second, "late") < least or end("head", second, "early") > most:
+            found.append(arc_id)
+    return tuple(found)
 
 
 def members(problem, branches):
-    """Jobs of the trunk and of those branches whose whole ancestry is in `branches`."""
-    return {i for i, n in problem["nodes"].items() if all(b in branches for b in ancestry(problem, n["branch"]))}
+    """Jobs done, jobs of the trunk, and those of branches whose whole ancestry is in `branches`."""
+    return {
+        i for i, n in problem["nodes"].items()
+        if n["finished"] or all(b in branches for b in ancestry(problem, n["branch"]))
+    }
 
 
 def reckon(problem, ignore_maximum=False):
@@ -561,7 +664,7 @@ def reckon(problem, ignore_maximum=False):
     `problem`: today; nodes {id: dict of the node's fields, Moments as (early, late)}; arcs {id: tail, head, relation
     "FS".., minimum and maximum as None or {"kind": "fixed", "minutes"}, {"kind": "degree_days", "curve", "amount"},
     {"kind": "rain", "curve", "amount", "then"}, confirmed_at}; branches {id: dict}; curves {id: starts, values,
-    sources}. Returns {"dates": {job: dict}, "branches": {id: state}, "unclear": set of jobs}.
+    sources}. Returns {"dates": {job: dict}, "branches": {id: state}, "eased": set of jobs}.
     `ignore_maximum` breaks it on purpose, to show that a comparison with it can fail.
     """
     curves = {i: Days(c["starts"], c["values"], c["sources"]) for i, c in problem["curves"].items()}
@@ -584,22 +687,32 @@ def reckon(problem, ignore_maximum=False):
     for i in sorted(every, key=lambda i: (every[i]["order"], i)):
         if every[i]["group"] is not None:
             groups.setdefault((every[i]["season"], every[i]["group"]), []).append(i)
+
+    def may_be_first(i):
+        """Open, or (nested) in the very state that it has from the branch around it."""
+        around = every[i]["parent"]
+        return states[i] == "open" or (around is not None and states[i] == states[around] != "dead")
+
     choice = {}
     for key, ids in groups.items():
-        chosen = [i for i in ids if states[i] == "chosen"]
-        choice[key] = chosen or [i for i in ids if states[i] == "open"][:1]
+        choice[key] = [i for i in ids if states[i] == "chosen"] or [i for i in ids if may_be_first(i)][:1]
 
     def in_reference():
         picked = {i for ids in choice.values() for i in ids}
         return picked | {i for i, b in every.items() if b["group"] is None and states[i] in ("chosen", "open")}
 
+    def with_branch(branch_id, branches):
+        """The copy in which this branch, and what it is nested in if that is not there, replace their siblings."""
+        branches = set(branches)
+        for b in set(ancestry(problem, branch_id)) - branches:
+            branches -= set(siblings(problem, b))
+            if states[b] == "not_called_for" and every[b]["opened_by"] is not None:
+                branches -= {i for i in every if every[i]["opened_by"] == every[b]["opened_by"]}
+        return copy_of(branches | set(ancestry(problem, branch_id)))
+
     def viable(branch_id, copy):
         jobs = {i for i in copy.jobs if branch_id in ancestry(problem, problem["nodes"][i]["branch"])}
-        grown = True
-        while grown:
-            more = {a["head"] for a in problem["arcs"].values() if a["tail"] in jobs and a["head"] in copy.jobs} - jobs
-            jobs |= more
-            grown = bool(more)
+        jobs |= {a["head"] for a in problem["arcs"].values() if a["tail"] in jobs and a["head"] in copy.jobs}
         return not any(copy.lapsed(i) for i in jobs)
 
     for key in sorted(groups):
@@ -607,59 +720,45 @@ def reckon(problem, ignore_maximum=False):
             continue
         first = choice[key]
         for i in groups[key]:
-            if states[i] == "open":
+            if may_be_first(i):
                 choice[key] = [i]
-                if viable(i, copy_of(in_reference())):
+                if viable(i, with_branch(i, in_reference())):
                     break
         else:
             choice[key] = first
     reference = in_reference()
-
-    def own_copy(branch_id):
-        branches = set(reference)
-        for b in ancestry(problem, branch_id):
-            branches -= set(siblings(problem, b))
-            if states[b] == "not_called_for" and every[b]["opened_by"] is not None:
-                branches -= {i for i in every if every[i]["opened_by"] == every[b]["opened_by"]}
-        for b in ancestry(problem, branch_id):
-            branches.add(b)
-        return copy_of(branches)
 
     home = {None: copy_of(reference)}
     for i in every:
         if all(b in reference for b in ancestry(problem, i)):
             home[i] = home[None]
         elif states[i] != "dead":
-            home[i] = own_copy(i)
+            home[i] = with_branch(i, reference)
     copies = list({id(c): c for c in home.values()}.values())
 
-    dates, unclear = {}, set()
+    dates, eased = {}, set()
     for i, node in sorted(problem["nodes"].items()):
         row = dict.fromkeys(("es", "ef", "ls", "lf", "slack", "last_chance"), FAR)
-        row.update(look_by=None, contradiction=False, on_reference=False, early_arcs=[], late_arcs=[])
+        row.update(look_by=None, contradiction=False, on_reference=False, critical=False, out_of_order=())
+        row.update(early_arcs=[], late_arcs=[])
         row["conflict"] = any(b in conflict for b in ancestry(problem, node["branch"]))
-        if node["branch"] in home:
-            copy = home[node["branch"]]
+        if node["finished"] or node["branch"] in home:
+            copy = home[None if node["finished"] else node["branch"]]
             es, ls = copy.es[i], copy.ls[i]
-            if ls == FAR:
-                slack = FAR
-            elif es == FAR or ls == NEG:
-                slack = NEG
-            else:
-                slack = FAR if es == NEG else ls - es
             row.update(
-                es=es, ef=copy.finish(i, es), ls=ls, lf=copy.finish(i, ls), slack=slack,
+                es=es, ef=copy.finish(i, es), ls=ls, lf=copy.finish(i, ls), slack=copy.slack(i),
                 last_chance=max(c.ls[i] for c in copies if i in c.jobs),
                 contradiction=i in copy.contradiction, on_reference=copy is home[None],
+                critical=copy.critical(i), out_of_order=out_of_order(problem, curves, i),
             )
             row["early_arcs"], row["late_arcs"] = copy.reasons(i)
             limits = [
                 home[b].ls[i] for b in every
                 if every[b]["opened_by"] == i and states[b] == "not_called_for" and i in home[b].jobs
             ]
-            if limits:
+            if limits and min(limits) < FAR:
                 row["look_by"] = min(limits)
         dates[i] = row
     for copy in copies:
-        unclear |= copy.unclear
-    return {"dates": dates, "branches": states, "unclear": unclear}
+        eased |= copy.eased
+    return {"dates": dates, "branches": states, "eased": eased}

@@ -319,7 +319,7 @@ class Builder:
         return any(branch.opened_by == job for branch in self.branches.values())
 
     def pick_branches(self, jobs: list[int], done: set[int]) -> set[int]:
-        """Jobs that may carry facts: the trunk's, and those of one branch a group (now and then of two)."""
+        """Jobs that may carry facts: the trunk's, and those of one branch a group, now and then of two, both done."""
         groups: dict[tuple[str | None, int | None], list[int]] = {}
         for branch in sorted({self.nodes[i].branch for i in jobs} - {None}):  # type: ignore[type-var]
             of = self.branches[branch]
@@ -329,7 +329,10 @@ class Builder:
             if opener is not None and opener not in done:
                 continue
             some = self.rng.choice((0, 1, 1, 1, 1, 1, 1, 2))
-            allowed |= set(self.rng.sample(branches, min(some, len(branches))))
+            picked = set(self.rng.sample(branches, min(some, len(branches))))
+            if len(picked) == 2 and self.chance(0.5):
+                done |= {i for i in jobs if self.nodes[i].branch in picked}
+            allowed |= picked
         return {
             i for i in jobs
             if self.nodes[i].branch in allowed
