@@ -25,7 +25,7 @@ class PlaceSerializer(NamedSerializer):
 
 class SeasonNameSerializer(serializers.Serializer[Any]):
     id = serializers.IntegerField(allow_null=True)
-    label = serializers.CharField(allow_null=True, allow_blank=True)
+    label = serializers.CharField(allow_null=True, allow_blank=True)  # type: ignore[assignment]
     sequence = serializers.CharField(allow_null=True)
 
 
@@ -37,7 +37,7 @@ class HoldSerializer(serializers.Serializer[Any]):
     clears = serializers.CharField(help_text="When or how it clears, in words.")
     clears_at = serializers.CharField(allow_null=True)
     rule = serializers.CharField(help_text="The fact behind it, such as prerequisite:12.")
-    source = serializers.CharField(allow_blank=True)
+    source = serializers.CharField(allow_blank=True)  # type: ignore[assignment]
     source_title = serializers.CharField(allow_blank=True)
     worth = serializers.CharField(allow_blank=True)
 
@@ -122,7 +122,7 @@ class StepSerializer(serializers.Serializer[Any]):
     predecessor = LinkedJobSerializer()
     successor = LinkedJobSerializer()
     sentence = serializers.CharField()
-    source = serializers.CharField(allow_blank=True)
+    source = serializers.CharField(allow_blank=True)  # type: ignore[assignment]
     source_title = serializers.CharField(allow_blank=True)
     worth = serializers.CharField(allow_blank=True)
     note = serializers.CharField(allow_blank=True)

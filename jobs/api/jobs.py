@@ -160,12 +160,11 @@ class JobViewSet(FactViewSet):
 
     def get_serializer(self, *args: Any, **kwargs: Any) -> BaseSerializer[Any]:
         """With the answers of the jobs to be shown: one look for a whole page."""
-        serializer = super().get_serializer(*args, **kwargs)
         shown = args[0] if args else []
         jobs = [shown] if isinstance(shown, Job) else shown if isinstance(shown, list) else []
         if jobs:
-            serializer.context["answers"] = self._answers([job.pk for job in jobs])
-        return serializer
+            kwargs["context"] = {**self.get_serializer_context(), "answers": self._answers([job.pk for job in jobs])}
+        return super().get_serializer(*args, **kwargs)
 
     def _answers(self, jobs: list[int]) -> dict[int, dict[str, Any]]:
         holding = self.person.holding

@@ -34,7 +34,7 @@ class Document(serializers.JSONField):
     def to_internal_value(self, data: Any) -> Any:
         if not isinstance(data, Mapping):
             raise serializers.ValidationError("A sequence is one table of words and values.")
-        return super().to_internal_value(data)
+        return super().to_internal_value(dict(data))
 
 
 class SequenceSerializer(FactSerializer[Sequence]):
@@ -65,7 +65,7 @@ class ApplySerializer(StrictSerializer):
     plot = OwnRow(queryset=Plot.objects.all(), required=False)
     plots = OwnRow(queryset=Plot.objects.all(), many=True, required=False)
     year = Whole(min_value=2000, max_value=2100, help_text="The year that the dates of the sequence are counted from.")
-    label = Line(max_length=60, required=False, allow_blank=True, default="")
+    label = Line(max_length=60, required=False, allow_blank=True, default="")  # type: ignore[assignment]
     materials = serializers.DictField(
         child=OwnRow(queryset=Material.objects.all()),
         required=False,

@@ -96,4 +96,6 @@ def _check_hours(new: Assignment) -> None:
 def _people(assignment: Assignment) -> set[int]:
     if assignment.person_id is not None:
         return {assignment.person_id}
+    if assignment.crew_id is None:
+        return set()
     return set(CrewMember.objects.filter(crew_id=assignment.crew_id).values_list("person_id", flat=True))

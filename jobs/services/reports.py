@@ -167,8 +167,8 @@ def _check(holding_id: int, new: NewReport, job: Job | None) -> None:
             f"{new.acres:g} acres is more than this job has ({job.acres:g}). Give acres from above 0 to {job.acres:g}.",
             field="acres",
         )
-    corrected = Report.objects.filter(holding_id=holding_id, pk=new.corrects, job_id=new.job)
-    if new.corrects is not None and not corrected.exists():
+    corrected = Report.objects.filter(holding_id=holding_id, job=job)
+    if new.corrects is not None and not corrected.filter(pk=new.corrects).exists():
         raise NotFound("The report to be corrected is not one of this job.", field="corrects")
     if new.kind == ReportKind.WITHDRAWN and new.corrects is None:
         raise Refused("Say which report is withdrawn.", field="corrects")

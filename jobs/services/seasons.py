@@ -340,22 +340,25 @@ def roll_over(
         Refused: nothing was applied in `from_year`, or two seasons of one sequence would land on one plot.
     """
     swaps = swaps or {}
-    old = Season.objects.filter(holding=holding, year=from_year, sequence__isnull=False, called_off_at__isnull=True)
-    old = list(old.select_related("sequence", "plot").order_by("id"))
+    rows = Season.objects.filter(holding=holding, year=from_year, called_off_at__isnull=True)
+    rows = rows.select_related("sequence", "plot").order_by("id")
+    old = [(season, season.sequence) for season in rows if season.sequence is not None]
     if not old:
         raise Refused(f"Nothing was applied in {from_year}, so there is nothing to roll over.", code="nothing")
-    plots = Plot.objects.filter(holding=holding).in_bulk({swaps.get(season.plot_id, season.plot_id) for season in old})
+    plots = Plot.objects.filter(holding=holding).in_bulk(
+        {swaps.get(season.plot_id, season.plot_id) for season, _ in old}
+    )
     with transaction.atomic():
         lock_graph(holding.pk)
         made: dict[tuple[int, str, str], Season] = {}
-        for season in old:
+        for season, sequence in old:
             target = plots.get(swaps.get(season.plot_id, season.plot_id))
             if target is None:
                 raise NotFound(f"Plot {swaps[season.plot_id]} is not in this holding.", field="swaps")
-            key, label = season.sequence.key, _label_of(season, to_year)
+            key, label = sequence.key, _label_of(season, to_year)
             if (target.pk, key, label) in made:
                 raise Refused(
-                    f"{season.sequence.name} would come to {target.name} from two plots. Give one another plot.",
+                    f"{sequence.name} would come to {target.name} from two plots. Give one another plot.",
                     code="collision",
                     field="swaps",
                     plot=target.pk,
