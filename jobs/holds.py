@@ -210,7 +210,7 @@ class Holds:
             curve = self.facts.problem.curves.get(lag.curve)
             predicted = curve.reach(anchor, lag.hundredths) if curve is not None else FAR
             counted = curve.counted(anchor, self.now) if curve is not None else None
-            inputs |= {"need": lag.hundredths, "counted": counted, "curve": lag.curve}
+            inputs |= {"need": lag.hundredths, "counted": counted}
             if predicted >= FAR:
                 yield Hold(HoldKind.UNKNOWN, node.id, rule, by_report(None, "weather"), source, inputs)
             elif arc.confirm and predicted <= self.now:

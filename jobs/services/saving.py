@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 import orjson
 from django.db import connection
-from django.utils.dateparse import parse_datetime
 
 COLUMNS = (
     ("state", "text"),
@@ -56,7 +55,7 @@ def _read(values: Iterable[Any]) -> Iterable[Any]:
         elif name in ("holds", "detail"):
             yield orjson.loads(value) if isinstance(value, str | bytes) else value
         elif name in INSTANTS:
-            yield value if not isinstance(value, str) else parse_datetime(value)
+            yield value if value.tzinfo else value.replace(tzinfo=UTC)  # SQLite keeps UTC without saying so
         elif name == "critical":
             yield bool(value)
         else:

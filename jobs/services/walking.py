@@ -55,6 +55,24 @@ def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = 
     raise AssertionError("the walk that holds the lock always ends")
 
 
+def differences(holding_id: int, *, now: datetime | None = None) -> dict[int, tuple[str, ...]]:
+    """By job: the columns in which the stored reckoning is not what a walk over the whole holding gives now.
+
+    Stores nothing. The graph is locked meanwhile, so that no other walk stores in between."""
+    holding = Holding.objects.get(pk=holding_id)
+    with transaction.atomic():
+        graph = lock_graph(holding_id)
+        computed = _rows(_compute(holding, graph, now or now_at(holding), whole=True))
+        stored = saving.stored(holding_id)
+    found = {}
+    for job in sorted(computed.keys() | stored.keys()):
+        ours, theirs = computed.get(job, {}), stored.get(job, {})
+        columns = tuple(name for name in saving.NAMES if ours.get(name) != theirs.get(name) or not ours or not theirs)
+        if columns:
+            found[job] = columns
+    return found
+
+
 def due_holdings(now: datetime) -> list[int]:
     """Holdings whose facts moved since their walk, or whose clock passed the instant to look again: one query."""
     rows = Graph.objects.filter(holding__state=HoldingState.ACTIVE).values_list(
@@ -102,26 +120,30 @@ def _compute(holding: Holding, graph: Graph, now: datetime, whole: bool) -> _Wor
 
 
 def _store(holding: Holding, graph: Graph, work: _Work, now: datetime) -> Walked:
-    loaded, found = work.loaded, work.walk
     before = saving.stored(holding.pk, work.components)
-    rows = {
+    rows = _rows(work)
+    changed = saving.save(holding.pk, rows, before, now)
+    written, withdrawn = _tell(holding, rows, before, changed, now)
+    version = graph.facts_version
+    wake = instant(work.walk.wake_at)
+    if work.components is not None and graph.wake_at is not None and wake is not None:
+        wake = min(wake, graph.wake_at)
+    Graph.objects.filter(pk=holding.pk).update(walked_version=version, walked_at=now, wake_at=wake)
+    Touched.objects.filter(holding_id=holding.pk, facts_version__lte=version).delete()
+    return Walked(len(rows), tuple(changed), written, withdrawn)
+
+
+def _rows(work: _Work) -> dict[int, Any]:
+    loaded = work.loaded
+    return {
         job: row_of(
             result,
             loaded.facts,
             loaded.folded[job],
             loaded.closed_branches.get(loaded.rows[job].branch or 0),
         )
-        for job, result in found.results.items()
+        for job, result in work.walk.results.items()
     }
-    changed = saving.save(holding.pk, rows, before, now)
-    written, withdrawn = _tell(holding, rows, before, changed, now)
-    version = graph.facts_version
-    wake = instant(found.wake_at)
-    if work.components is not None and graph.wake_at is not None and wake is not None:
-        wake = min(wake, graph.wake_at)
-    Graph.objects.filter(pk=holding.pk).update(walked_version=version, walked_at=now, wake_at=wake)
-    Touched.objects.filter(holding_id=holding.pk, facts_version__lte=version).delete()
-    return Walked(len(rows), tuple(changed), written, withdrawn)
 
 
 def _tell(
