@@ -12,6 +12,7 @@ from core.clock import standing
 from core.models import Holding, Units
 from jobs.templatetags.jobs_text import area, bring, duration, stretch, words
 from plots import units
+from plots.services.importing import Imported
 
 WIDTH = 80
 STRETCHES = 4
@@ -31,16 +32,19 @@ def print_clock(holding: Holding, now: datetime) -> list[str]:
 
 
 def print_next(answers: Sequence[Answer], *, holding: Holding, person: str) -> list[str]:
-    """A person's next jobs, as `next_jobs` orders them: what, where, when; then start by, bring, who else, cautions."""
+    """A person's next jobs, as `next_jobs` orders them: what, where, when; then start by, bring, who else, cautions.
+
+    Of each hazard a job carries its first caution, and the list at its end who decides; pages, API and reminders carry
+    them all."""
     lines = ["", *_heading(f"Next for {person}")]
     if not answers:
         return [*lines, *_lines("Nothing is open, and nothing opens by itself within seven days.")]
     for number, answer in enumerate(answers, 1):
-        lines += _lines(f"{number}. {_what(answer)}. {_state(answer, holding)}")
+        lines += _lines(f"{number}. {_what(answer)}. {_state(answer, holding)}", 3, 0)
         told = [_hours(answer), _start_by(answer, holding), answer["instruction"], _bring(answer)]
         told += [_company(answer, person), *_cautions(answer)]
         lines += [line for part in told if part for line in _lines(part, 3)]
-    return [*lines, *_lines(NOT_PERMISSION)]
+    return [*lines, *_who_decides(answers)]
 
 
 def print_held(answers: Sequence[Answer], *, holding: Holding) -> list[str]:
@@ -51,7 +55,8 @@ def print_held(answers: Sequence[Answer], *, holding: Holding) -> list[str]:
     if not answers:
         return [*lines, "Nothing is held."]
     for answer in answers:
-        lines += _lines(f"- {_what(answer)}. {answer['state_word'].capitalize()}.", 2, 0)
+        state = "" if answer["state"] == "lapsed" else f" {answer['state_word'].capitalize()}."
+        lines += _lines(f"- {_what(answer)}.{state}", 2, 0)
         reasons = [
             h["sentence"] if h["kind"] in SAYS_WHEN else f"{h['sentence']} {h['clears']}" for h in answer["holds"]
         ]
@@ -85,6 +90,13 @@ def print_sent(sent: Sequence[tuple[str, str]]) -> list[str]:
     if not sent:
         return [*lines, "None."]
     return [*lines, *(line for name, title in sent for line in _lines(f"- To {name}: {title}.", 2, 0))]
+
+
+def print_imported(imported: Imported, *, kind: str) -> list[str]:
+    """What an import did: counts, notes, and every refused row with its reason and what to do."""
+    lines = _lines(f"Read as {kind}. {imported.summary}")
+    lines += [line for note in imported.notes for line in _lines(f"Note: {note}", 2, 0)]
+    return [*lines, *(line for row in imported.refused for line in _lines(f"- {row.sentence}", 2, 0))]
 
 
 def _heading(text: str) -> list[str]:
@@ -142,11 +154,14 @@ def _company(answer: Answer, person: str) -> str:
 
 
 def _cautions(answer: Answer) -> list[str]:
-    """For each hazard its first caution and who decides; pages, API and reminders carry them all."""
-    return [
-        f"Care, {words(caution['hazard'])}: {caution['lines'][0]} {caution['decides']}"
-        for caution in answer["cautions"]
-    ]
+    return [f"Care, {words(caution['hazard'])}: {caution['lines'][0]}" for caution in answer["cautions"]]
+
+
+def _who_decides(answers: Iterable[Answer]) -> list[str]:
+    """For each hazard of the list, once, who decides."""
+    found = {caution["hazard"]: caution["decides"] for answer in answers for caution in answer["cautions"]}
+    told = [f"On {words(hazard)}: {decides}" for hazard, decides in found.items()]
+    return [line for part in [*told, NOT_PERMISSION] for line in _lines(part)]
 
 
 def _moment(at: datetime, holding: Holding) -> str:
