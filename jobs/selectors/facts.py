@@ -141,13 +141,14 @@ def moment(happened: datetime, received: datetime, day_only: bool, zone: str) ->
 
 
 def _node(row: JobRow, facts: Folded, own: JobFacts) -> Node:
+    prepared = row.operation in DESK and (facts.started is not None or facts.finished is not None)
     return Node(
         id=row.id,
         season=row.season or 0,
         duration=row.duration,
         spans=spans(own.first, own.last, own.closures),
         deadline=None if row.deadline is None else day_end(row.zone, row.deadline),
-        branch=row.branch,
+        branch=None if prepared else row.branch,
         started=facts.started,
         finished=facts.finished,
         rest=facts.rest,
