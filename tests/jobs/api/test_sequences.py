@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from core.models import Holding, Person
-from jobs.models import Job, Need, Prerequisite, Season, Sequence
+from core.models import Graph, Holding, Person
+from jobs.models import Job, JobState, Need, Prerequisite, Season, Sequence
 from jobs.sequences import Shipped, read_folder
 from jobs.services.sequences import load_shipped
 from plots.models import Material, Plot
@@ -226,3 +226,26 @@ def test_retired_version_is_not_applied(script: APIClient, holding: Holding, plo
     script.delete(f"/api/sequences/{pk}/")
     answer = script.post(f"/api/sequences/{pk}/apply/", {"plot": plot_factory(holding).pk, "year": 2027}, format="json")
     assert (answer.status_code, answer.json()["type"].rpartition("/")[2]) == (422, "retired")
+
+
+def test_every_shipped_sequence_is_applied_walked_and_explained(
+    script: APIClient, holding: Holding, plot_factory: Callable[..., Plot]
+) -> None:
+    load_shipped()
+    for key, _, _ in keys(script):
+        pk = script.get("/api/sequences/", {"key": key}).json()["results"][0]["id"]
+        plot = plot_factory(holding, name=key, perimeter_ft=1500.0)
+        answer = script.post(f"/api/sequences/{pk}/apply/", {"plot": plot.pk, "year": 2027}, format="json")
+        assert answer.status_code == 201, (key, answer.content)
+    version = Graph.objects.get(holding=holding).facts_version
+    assert script.get("/api/next/", {"after": version}).json()["walked_version"] == version
+    jobs = Job.objects.filter(holding=holding).order_by("id")
+    assert set(jobs.values_list("reckoning__state", flat=True)) <= set(JobState.values)
+    explained = 0
+    for job in jobs:
+        told = script.get(f"/api/jobs/{job.pk}/why/").json()
+        assert told["state"] != "held" or told["holds"]
+        assert all(hold["sentence"] and hold["clears"] for hold in told["holds"])
+        assert all(step["source_title"] for step in told["chain"])
+        explained += 1
+    assert explained > 100
