@@ -52,7 +52,8 @@ def test_every_page_has_a_row_and_every_row_a_page() -> None:
 def test_route_answers_everybody_as_its_row_says(name: str, world: World) -> None:
     row, wrong = ROWS[name], []
     for asker, client in world.clients.items():
-        for method in METHODS:
+        asked = METHODS if asker in ("anonymous", "manager") else [m for m in METHODS if m in row.methods]
+        for method in asked:
             names_a_thing = row.detail or method in row.crossing
             sides = (world.home, world.away) if names_a_thing and asker not in NOBODY else (world.home,)
             for side in sides:

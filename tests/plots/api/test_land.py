@@ -54,14 +54,16 @@ def test_outline_that_crosses_itself_is_refused_at_its_field(world: World) -> No
 
 
 def test_plots_are_filtered_by_property_and_kind(world: World) -> None:
-    script, home = world.clients["helper"], world.home
-    for query, count in (
-        ({"property": home.id("property")}, 1),
-        ({"property": home.id("new_property")}, 0),
-        ({"kind": "food_plot"}, 1),
-        ({"kind": "trail"}, 0),
+    script, place = world.clients["helper"], world.home.id("new_property")
+    body = {"name": "Round the pond", "property": place, "kind": "trail", "acres_typed": 0.4}
+    trail = world.clients["manager"].post("/api/plots/", body, format="json").json()["id"]
+    for query, found in (
+        ({"property": place}, [trail]),
+        ({"property": place, "kind": "trail"}, [trail]),
+        ({"property": place, "kind": "food_plot"}, []),
+        ({"property": world.home.id("property"), "kind": "trail"}, []),
     ):
-        assert script.get("/api/plots/", query).json()["count"] == count, query
+        assert [line["id"] for line in script.get("/api/plots/", query).json()["results"]] == found, query
     assert script.get("/api/plots/", {"kind": "moon"}).status_code == 400
 
 
