@@ -45,6 +45,6 @@ def change_holding(*, holding: Holding, by: Person | None, changes: Mapping[str,
             field, sentence = sentence_of(error)
             raise Refused(sentence, code="invalid", field=field) from error
         holding.save(update_fields=sorted(changes))
-        log(holding_id=holding.pk, by=by, verb="changed", row=holding, change={name: str(value) for name, value in changes.items()})
+        log(holding_id=holding.pk, by=by, verb="changed", row=holding, change=dict(changes))
         touch(holding.pk, [ALL])
     return holding
