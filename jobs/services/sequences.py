@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from jobs.reference import reference
 from jobs.sequences import SequenceError, SequenceSpec, from_document, read_folder
 from jobs.sequences.shape import shape_faults
 from jobs.services.seasons import apply_sequence, spec_of
-from plots.models import Plot
+from plots.models import Crop, Plot, Source
 
 MOST_PLOTS = 100
 
@@ -41,6 +42,25 @@ def load_shipped() -> list[Sequence]:
                 )
             )
     return made
+
+
+def load_reference() -> None:
+    """Store the shipped sources and crops that are not there yet; a row that somebody edited stays as it is."""
+    known = reference()
+    Source.objects.bulk_create(
+        (
+            Source(key=s.key, title=s.title, publisher=s.publisher, year=s.year, worth=s.worth)
+            for s in known.sources.values()
+        ),
+        ignore_conflicts=True,
+    )
+    Crop.objects.bulk_create(
+        (
+            Crop(key=c.key, name=c.name, degree_days=c.degree_days, facts={"values": [asdict(v) for v in c.values]})
+            for c in known.crops.values()
+        ),
+        ignore_conflicts=True,
+    )
 
 
 def _same(stored: Mapping[str, Any], document: Mapping[str, Any]) -> bool:

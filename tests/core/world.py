@@ -161,7 +161,10 @@ def build(grow: Grow | None = None) -> World:
     """Both sides and everybody who asks; `grow` adds the things of other rooms to a side."""
     Heartbeat.objects.create(name=Heartbeat.SWEEP, at=timezone.now())
     home, away = lay("Home"), lay("Away")
-    shared = [Crop.objects.create(key="oats", name="oats"), Source.objects.create(key="s1", title="A table", worth="x")]
+    shared = [
+        Crop.objects.get_or_create(key="oats", defaults={"name": "oats"})[0],
+        Source.objects.create(key="s1", title="A table", worth="x"),
+    ]
     for side in (home, away):
         side.things |= {"crop": shared[0], "source": shared[1]}
         if grow is not None:

@@ -14,7 +14,6 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from core.models import Holding
 from jobs.models import Assignment, Job, Reckoning, Report
 from jobs.services.demo import PASSWORD, build_demo
-from jobs.services.sequences import load_shipped
 from jobs.services.walking import walk_holding
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -44,7 +43,6 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def demo() -> Holding:
-    load_shipped()
     holding = build_demo()
     walk_holding(holding.pk)
     return holding

@@ -9,7 +9,6 @@ from django.utils import timezone
 from core.errors import Refused
 from jobs.models import Sequence
 from jobs.services.seasons import apply_sequence, latest_sequence
-from jobs.services.sequences import load_shipped
 from jobs.services.walking import walk_holding
 from plots.models import Plot
 
@@ -24,7 +23,6 @@ class Command(BaseCommand):
         parser.add_argument("--year", type=int, help="anchor year (default: this year)")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        load_shipped()
         if not options["sequence"]:
             for sequence in Sequence.objects.filter(retired=False).order_by("key", "version"):
                 self.stdout.write(f"{sequence.key:24} {sequence.name}")

@@ -17,7 +17,6 @@ from jobs.printing import print_clock, print_held, print_next, print_progress, p
 from jobs.selectors.next import held_jobs, next_jobs
 from jobs.selectors.progress import progress
 from jobs.services.demo import PASSWORD, build_demo
-from jobs.services.sequences import load_shipped
 
 PATIENCE_S = 60
 HELD_SHOWN = 40
@@ -35,7 +34,6 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         began = time.monotonic()
         call_command("migrate", verbosity=0)
-        load_shipped()
         holding = build_demo()
         self._through_the_worker(holding)
         for line in self._report(holding):

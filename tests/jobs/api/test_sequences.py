@@ -44,15 +44,13 @@ def keys(script: APIClient, **query: Any) -> list[tuple[str, int, bool]]:
 
 
 def test_loading_the_shipped_ones_again_changes_nothing(shipped: Shipped) -> None:
-    first = load_shipped()
-    assert sorted(row.key for row in first) == sorted(shipped.documents)
+    assert sorted(Sequence.objects.values_list("key", flat=True)) == sorted(shipped.documents)
     assert load_shipped() == []
-    assert Sequence.objects.count() == len(first)
+    assert Sequence.objects.count() == len(shipped.documents)
     assert set(Sequence.objects.values_list("holding", "retired")) == {(None, False)}
 
 
 def test_a_changed_shipped_document_becomes_the_next_version(script: APIClient) -> None:
-    load_shipped()
     old = Sequence.objects.get(key="corn")
     old.document["purpose"] = "As it was last year."
     old.save()
@@ -66,7 +64,6 @@ def test_a_changed_shipped_document_becomes_the_next_version(script: APIClient) 
 
 
 def test_list_shows_the_newest_version_and_ones_own_before_the_shipped(script: APIClient) -> None:
-    load_shipped()
     save(script)
     assert save(script, name="Oats again")["version"] == 2
     copied = dict(Sequence.objects.get(key="corn").document, name="Our corn")
@@ -99,7 +96,7 @@ def test_every_fault_is_named_and_nothing_is_stored(script: APIClient) -> None:
     assert any("step till: its dates has no source" in fault for fault in faults)
     assert any("'conjure' is unknown" in fault for fault in faults)
     assert any("'a while' is unreadable" in fault for fault in faults)
-    assert not Sequence.objects.exists()
+    assert not Sequence.objects.filter(holding__isnull=False).exists()
 
 
 @pytest.mark.parametrize(
@@ -132,7 +129,6 @@ def test_a_circle_in_a_document_is_refused(script: APIClient) -> None:
 
 
 def test_retired_leaves_the_list_with_all_its_versions_and_the_shipped_one_comes_back(script: APIClient) -> None:
-    load_shipped()
     copied = dict(Sequence.objects.get(key="corn").document)
     for _ in range(2):
         own = script.post("/api/sequences/", {"document": copied}, format="json").json()
@@ -142,7 +138,6 @@ def test_retired_leaves_the_list_with_all_its_versions_and_the_shipped_one_comes
 
 
 def test_shipped_ones_are_not_retired_by_a_holding(script: APIClient) -> None:
-    load_shipped()
     corn = Sequence.objects.get(key="corn")
     answer = script.delete(f"/api/sequences/{corn.pk}/")
     assert answer.status_code == 403
@@ -231,7 +226,6 @@ def test_retired_version_is_not_applied(script: APIClient, holding: Holding, plo
 def test_every_shipped_sequence_is_applied_walked_and_explained(
     script: APIClient, holding: Holding, plot_factory: Callable[..., Plot]
 ) -> None:
-    load_shipped()
     for key, _, _ in keys(script):
         pk = script.get("/api/sequences/", {"key": key}).json()["results"][0]["id"]
         plot = plot_factory(holding, name=key, perimeter_ft=1500.0)
