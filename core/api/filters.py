@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 from django.db import models
-from django_filters import rest_framework as filters  # type: ignore[import-untyped]
+from django_filters import rest_framework as filters
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 

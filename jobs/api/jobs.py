@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import Q, QuerySet
-from django_filters import rest_framework as filters  # type: ignore[import-untyped]
+from django_filters import rest_framework as filters
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field, extend_schema_view
 from rest_framework import serializers
 from rest_framework.decorators import action

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
-from django_filters import rest_framework as filters  # type: ignore[import-untyped]
+from django_filters import rest_framework as filters
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
