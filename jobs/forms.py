@@ -52,7 +52,7 @@ class AssignForm(forms.Form):
 
     def __init__(self, *args: Any, holding: Holding, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["to"].choices = workers_of(holding)
+        self.fields["to"] = forms.ChoiceField(choices=workers_of(holding))
 
 
 def workers_of(holding: Holding) -> list[tuple[str, str]]:

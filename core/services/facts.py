@@ -37,7 +37,8 @@ def touch(holding_id: int, keys: Iterable[str]) -> int:
 
 def _ring_once(holding_id: int) -> None:
     """Ring after commit, once a transaction however many facts it changes."""
-    if any(getattr(hook, "holding_id", None) == holding_id for _, hook, _ in connection.run_on_commit):
+    # Each entry is (savepoints, hook, robust).
+    if any(getattr(entry[1], "holding_id", None) == holding_id for entry in connection.run_on_commit):
         return
 
     def ring() -> None:

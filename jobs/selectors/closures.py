@@ -64,10 +64,10 @@ def closures(
         if fits and row.first_day <= last and row.last_day >= first:
             kind = "ban" if row.kind == "ban" else "quiet"
             found.append(Closure(kind, row.id, day_start(zone, row.first_day), day_end(zone, row.last_day), row.reason))
-    for row in contracts:
-        if row.plot not in (None, plot) or not row.closed_from or operation not in (row.operations or CONTRACT_CLOSES):
-            continue
-        found += _closed_seasons(row, zone, first, last)
+    for contract in contracts:
+        closes = contract.closed_from and operation in (contract.operations or CONTRACT_CLOSES)
+        if closes and contract.plot in (None, plot):
+            found += _closed_seasons(contract, zone, first, last)
     if tenure_ends is not None and tenure_ends < last:
         found.append(Closure("tenure", 0, day_end(zone, tenure_ends), FAR))
     return tuple(sorted(found, key=lambda closure: (closure.first, closure.last, closure.kind, closure.id)))

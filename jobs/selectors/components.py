@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from jobs.models import Job, NeedKind
 
@@ -18,6 +19,7 @@ def components_of(holding_id: int, keys: Iterable[str]) -> set[int] | None:
     for key in keys:
         kind, _, name = key.partition(":")
         by_kind.setdefault(kind, set()).add(name)
+    where: dict[str, Any]
     for kind, names in sorted(by_kind.items()):
         match kind:
             case "job":

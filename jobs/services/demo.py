@@ -169,8 +169,8 @@ class _Builder:
                 QuietTime.objects.create(
                     **common,
                     kind=quiet["kind"],
-                    first_day=_day(quiet["from"]),
-                    last_day=_day(quiet["to"]),
+                    first_day=date.fromisoformat(quiet["from"]),
+                    last_day=date.fromisoformat(quiet["to"]),
                     from_time=starts,
                     to_time=ends,
                     reason=quiet["reason"],
@@ -180,8 +180,8 @@ class _Builder:
                 Contract.objects.create(
                     **common,
                     practice=terms["practice"],
-                    first_day=_day(terms["from"]),
-                    last_day=_day(terms["to"]),
+                    first_day=date.fromisoformat(terms["from"]),
+                    last_day=date.fromisoformat(terms["to"]),
                     closed_from=terms["closed"][0],
                     closed_to=terms["closed"][1],
                 )
