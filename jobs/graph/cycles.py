@@ -168,6 +168,7 @@ def positive_loop(steps: Sequence[tuple[int, int, int]]) -> list[int] | None:
                 risen = end
         if risen is None:
             return None
+    assert risen is not None  # the last round rose, or it would have returned
     # What still rises after as many rounds as there are ends hangs behind a loop: so many steps back is inside it.
     for _ in range(len(length)):
         risen = steps[came[risen]][0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import TypeVar
 
 from jobs.graph.allowed import down
 from jobs.graph.arcs import Bound, head_not_after, head_not_before, tail_not_after, tail_not_before
@@ -12,6 +13,8 @@ from jobs.graph.data import Why
 from jobs.graph.fixpoint import Curved, Pass, Pull, Step
 from jobs.graph.network import Floor, Network, Role
 from jobs.graph.reasons import inside, reasons_of_earliest, reasons_of_latest
+
+AnyBound = TypeVar("AnyBound", Bound, Floor)
 
 
 @dataclass(slots=True)
@@ -88,12 +91,23 @@ class Copy:
 
 def copy_of(net: Network, active: Sequence[bool] | None = None) -> Copy:
     """The copy of the jobs that are `active` (all, if None)."""
-    bounds = net.minimal, net.maximal, net.trailing, net.floors, net.ceilings
     if active is None:
-        return Copy(net, [True] * len(net.ids), net.order, *bounds)
-    order = [v for v in net.order if active[v]]
-    kept = ([bound for bound in each if active[bound[1]] and active[bound[2]]] for each in bounds)
-    return Copy(net, active, order, *kept)
+        everything = [True] * len(net.ids)
+        return Copy(net, everything, net.order, net.minimal, net.maximal, net.trailing, net.floors, net.ceilings)
+    return Copy(
+        net,
+        active,
+        [v for v in net.order if active[v]],
+        _within(active, net.minimal),
+        _within(active, net.maximal),
+        _within(active, net.trailing),
+        _within(active, net.floors),
+        _within(active, net.ceilings),
+    )
+
+
+def _within(active: Sequence[bool], bounds: Sequence[AnyBound]) -> list[AnyBound]:
+    return [bound for bound in bounds if active[bound[1]] and active[bound[2]]]
 
 
 @dataclass(slots=True)

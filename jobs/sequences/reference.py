@@ -121,8 +121,16 @@ def read_reference(sources: str, operations: str, cautions: str, crops: str) -> 
                 faults.append(f"{crop.name}, {value.name}: {value.low:g} lies above {value.high:g}.")
     if faults:
         raise SequenceError("Reference data", faults)
-    words = (table[kind] for kind in ("observation", "limit", "machine", "material"))
-    return Reference(known, ops, *words, cautions=heeds, crops=grown)
+    return Reference(
+        sources=known,
+        operations=ops,
+        observations=table["observation"],
+        limits=table["limit"],
+        machines=table["machine"],
+        materials=table["material"],
+        cautions=heeds,
+        crops=grown,
+    )
 
 
 def duration_rule(row: Mapping[str, Any]) -> DurationRule:
