@@ -225,18 +225,17 @@ def _use_up(report: Report, job: Job) -> set[str]:
                 note=f"taken back with report {report.corrects_id}",
             )
             keys.add(f"material:{move.material_id}")
-    done_before = sum(
-        Report.objects.filter(job=job, acres__isnull=False, id__lt=report.pk)
-        .exclude(pk=report.corrects_id)
-        .values_list("acres", flat=True)
-    )
+    before = Report.objects.filter(job=job, id__lt=report.pk)
+    if report.corrects_id is not None:
+        before = before.exclude(pk=report.corrects_id)
+    done_before = sum(acres or 0.0 for acres in before.values_list("acres", flat=True))
     acres = report.acres if report.acres is not None else max(0.0, (job.acres or 0.0) - done_before)
     if report.kind == ReportKind.COULD_NOT and report.acres is None:
         return keys
-    for need in Need.objects.filter(job=job, kind=NeedKind.MATERIAL, material__isnull=False).order_by("id"):
+    for need in Need.objects.filter(job=job, kind=NeedKind.MATERIAL).order_by("id"):
         share = acres / job.acres if job.acres else 1.0
         used = need.rate_per_acre * acres if need.rate_per_acre else (need.amount or 0.0) * share
-        if used > 0:
+        if used > 0 and need.material_id is not None:
             StockMove.objects.create(
                 holding_id=report.holding_id,
                 material_id=need.material_id,

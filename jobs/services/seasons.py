@@ -101,11 +101,10 @@ def apply_sequence(
 def rates_of(holding_id: int) -> dict[str, float]:
     """Acres an hour by kind of machine, of the fastest machine of the holding that has all three figures."""
     found: dict[str, float] = {}
-    rows = Machine.objects.filter(
-        holding_id=holding_id, width_ft__isnull=False, speed_mph__isnull=False, efficiency__isnull=False
-    )
+    rows = Machine.objects.filter(holding_id=holding_id)
     for kind, width, speed, efficiency in rows.values_list("kind", "width_ft", "speed_mph", "efficiency"):
-        found[kind] = max(found.get(kind, 0.0), acres_per_hour(width, speed, efficiency))
+        if width is not None and speed is not None and efficiency is not None:
+            found[kind] = max(found.get(kind, 0.0), acres_per_hour(width, speed, efficiency))
     return found
 
 
@@ -115,7 +114,8 @@ def first_freezes(property_id: int, year: int) -> dict[int, date]:
     A normal low is a mean: it comes to freezing later than the median first freeze, so published freeze dates, where a
     manager types them as a deadline, go before this."""
     for series in PropertySeries.objects.filter(property_id=property_id).order_by("rank").values_list("series_id"):
-        lows = dict(Normal.objects.filter(series_id=series[0], low_f__isnull=False).values_list("month_day", "low_f"))
+        normals = Normal.objects.filter(series_id=series[0]).values_list("month_day", "low_f")
+        lows = {day: low for day, low in normals if low is not None}
         if not lows:
             continue
         found = {}
