@@ -130,6 +130,13 @@ def test_whole_is_the_same_as_each_component_alone(seed: int) -> None:
     assert together.branches == {branch: state for part in apart for branch, state in part.branches.items()}
 
 
+def test_a_large_holding_agrees() -> None:
+    whole = generate(50_000, 160)
+    assert len(whole.nodes) > 2_000
+    wanted = {key: value for part in parts(whole) for key, value in expected(part).items()}
+    assert actual(whole) == wanted
+
+
 def reasons(problem: Problem) -> Iterator[tuple[Why, list[object]]]:
     """Of each date that no fact set: why the graph says it is so, and the arcs that give this very date."""
     rows = reckon(plain(problem))["dates"]
