@@ -97,8 +97,8 @@ def fold(reports: Sequence[ReportFact], *, duration: int, acres: float | None, s
                 trouble = Trouble(report.id, report.at.late, report.reason)
                 started = started if parts else None
                 continue
-            whole = report.acres is None or acres is None
-            if whole or sum(part.acres for part in parts) >= acres * (1 - NOTHING_LEFT):
+            so_far = sum(part.acres for part in parts)
+            if report.acres is None or acres is None or so_far >= acres * (1 - NOTHING_LEFT):
                 finished, outcome = report.at, report.outcome or None
                 skipped = skipped_at = None
     done = sum(part.acres for part in parts)

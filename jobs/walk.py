@@ -144,8 +144,8 @@ def _next_change(result: Result, node: Node, facts: Facts, now: int) -> int:
         for machine in need.machines:
             instants += [machine.from_minute or 0, machine.to_minute or 0]
     for skill in own.skills:
-        for first, last in skill.held:
-            instants += [first, last or 0]
+        for since, until in skill.held:
+            instants += [since, until or 0]
     instants += own.changes
     instants += [sprayed.until or 0 for sprayed in own.sprayed]
     if own.weather_trouble_clears:

@@ -192,11 +192,14 @@ Quiet = tuple[str, int | None, str, list[Stretch]]
 def _quiet_hours(holding: Holding, places: Mapping[int, Property], days: Collection[date]) -> dict[int, list[Quiet]]:
     """By property: (kind, plot, operation, stretches of these days) of quiet times that name hours."""
     found: dict[int, list[Quiet]] = defaultdict(list)
-    rows = QuietTime.objects.filter(property__in=list(places), from_time__isnull=False).exclude(kind=QuietKind.WAY)
+    rows = QuietTime.objects.filter(property__in=list(places)).exclude(kind=QuietKind.WAY)
     for row in rows.order_by("id"):
+        starts, ends = row.from_time, row.to_time
+        if starts is None or ends is None:
+            continue
         zone = places[row.property_id].zone or holding.zone
         here = [day for day in days if row.first_day <= day <= row.last_day]
-        hours = [(minute_at(zone, day, row.from_time), minute_at(zone, day, row.to_time)) for day in here]
+        hours = [(minute_at(zone, day, starts), minute_at(zone, day, ends)) for day in here]
         if row.kind == QuietKind.ONLY:
             whole = [
                 (minute_at(zone, d, datetime.min.time()), minute_at(zone, d + timedelta(days=1), datetime.min.time()))
