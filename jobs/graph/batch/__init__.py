@@ -56,8 +56,7 @@ def _by_themselves(columns: Columns, table: Table, component_of_branch: Ints, of
     """The components that are `off`, and the branches that have no jobs, by the plain lists."""
     off = np.append(off, True)
     jobs, arcs, branches = (
-        np.flatnonzero(off[labels])
-        for labels in (table.component, table.component[table.head], component_of_branch)
+        np.flatnonzero(off[labels]) for labels in (table.component, table.component[table.head], component_of_branch)
     )
     if not len(jobs) and not len(branches):
         return Schedule({}, {})

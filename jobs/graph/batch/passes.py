@@ -18,7 +18,7 @@ from jobs.graph.fixpoint import HORIZON
 
 Bools = NDArray[np.bool_]
 
-ROUNDS = 60
+ROUNDS = 16
 """A copy that maximal lags still move after so many rounds is reckoned by itself."""
 
 

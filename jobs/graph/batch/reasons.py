@@ -15,7 +15,7 @@ CAUSES = (Cause.TODAY, Cause.SPAN, Cause.FACT, Cause.DEADLINE, Cause.ARC, Cause.
 TODAY, SPAN, FACT, DEADLINE, ARC, NONE = range(6)
 
 Reasons = tuple[Ints, Ints, Ints]
-"""(cause, place of the arc, copies whose reasons run in a circle)."""
+"""(cause, place of the arc, copies with a circle of reasons that has to be opened)."""
 
 
 def of_earliest(here: Instances, run: Pass, floors: Floors, es: Ints) -> Reasons:
@@ -32,7 +32,8 @@ def of_earliest(here: Instances, run: Pass, floors: Floors, es: Ints) -> Reasons
     start = es[run.pulls.head]
     tight = (np.abs(start) < FAR) & (start + run.pulls.weight == es[run.pulls.tail])
     pulled = run.pulls.arc[tight], run.pulls.tail[tight], run.pulls.head[tight]
-    return _lowest(here, cause, found, pulled, es != NEG)
+    alone = np.where(table.low > table.last, FAR, table.low)[job]
+    return _lowest(here, cause, found, pulled, es != NEG, (role == Role.OPEN) & (es == alone))
 
 
 def of_latest(here: Instances, run: Pass, ceilings: Floors, trailing: Bounds, ls: Ints) -> Reasons:
@@ -50,14 +51,20 @@ def of_latest(here: Instances, run: Pass, ceilings: Floors, trailing: Bounds, ls
     start = ls[run.pulls.tail]
     tight = (np.abs(start) < FAR) & (start - run.pulls.weight == ls[run.pulls.head])
     pulled = run.pulls.arc[tight], run.pulls.head[tight], run.pulls.tail[tight]
-    return _lowest(here, cause, found, pulled, ls != FAR)
+    alone = np.where(table.top < table.first, NEG, table.top)[job]
+    return _lowest(here, cause, found, pulled, ls != FAR, (role == Role.OPEN) & (ls == alone))
 
 
 def _lowest(
-    here: Instances, cause: Ints, found: list[tuple[Ints, Ints, Ints]], pulled: tuple[Ints, Ints, Ints], bound: Bools
+    here: Instances,
+    cause: Ints,
+    found: list[tuple[Ints, Ints, Ints]],
+    pulled: tuple[Ints, Ints, Ints],
+    bound: Bools,
+    speaks: Bools,
 ) -> Reasons:
     """The lowest arc that gives the very date, of (arc, instance, other end), one past all instances where that
-    end stands; arcs stand in the order of their ids."""
+    end stands; arcs stand in the order of their ids. `speaks` are the instances whose date would be the same by itself."""
     nothing = len(here.table.arc)
     lowest = np.full(len(cause), nothing)
     for arc, job, _ in (*found, pulled):
@@ -69,16 +76,17 @@ def _lowest(
         for arc, job, end in (*found, pulled):
             mine = lowest[job] == arc
             other[job[mine]] = end[mine]
-        circles = _circles(here, other, np.append(lowest < nothing, False))
+        circles = _circles(here, other, np.append(lowest < nothing, False), speaks)
     chosen = (lowest < nothing) & (here.table.role[here.job] <= Role.UNDER_WAY)
     return np.where(chosen, ARC, cause), np.where(chosen, lowest, nothing), circles
 
 
-def _circles(here: Instances, other: Ints, goes_on: Bools) -> Ints:
-    """Copies in which following the reasons never comes to an end."""
+def _circles(here: Instances, other: Ints, goes_on: Bools, speaks: Bools) -> Ints:
+    """Copies with a circle of reasons that one of its jobs may open, since its date would be the same by itself."""
     steps = 1
     longest = int(np.bincount(here.copy).max())
     while steps < longest:
         other = other[other]
         steps *= 2
-    return np.unique(here.copy[goes_on[other[:-1]]])
+    inside = other[goes_on[other]]  # whoever leads to a circle stands in it after so many steps
+    return np.unique(here.copy[inside[speaks[inside]]])

@@ -48,9 +48,7 @@ class Table:
         start_late, finish_late = jobs["start_late"], jobs["finish_late"]
         self.finish = finish_late
         self.duration = np.where(open_, jobs["duration"], np.where(relay, 0, finish_late - start_late))
-        self.deadline = np.where(
-            (open_ | under_way) & (jobs["deadline"] < FAR), jobs["deadline"] - self.duration, FAR
-        )
+        self.deadline = np.where((open_ | under_way) & (jobs["deadline"] < FAR), jobs["deadline"] - self.duration, FAR)
         first, to = jobs["first"], jobs["last"]
         last = np.where(to >= FAR, FAR, to - np.maximum(jobs["duration"], 1))
         fits = first <= last

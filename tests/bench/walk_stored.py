@@ -1,0 +1,2 @@
+def stored(sizes, rows, ratios, say):
+    return True
