@@ -197,7 +197,7 @@ class Holds:
         rule, source = f"prerequisite:{arc.id}", self.facts.sources.get(arc.id, "")
         anchor = self._anchor(arc.relation, tail)
         shift = node.duration if arc.relation in (Relation.FINISH_FINISH, Relation.START_FINISH) else 0
-        inputs = {"predecessor": tail.id, "since": anchor}
+        inputs: dict[str, Any] = {"predecessor": tail.id, "since": anchor}
         if arc.confirm and arc.confirmed_at is not None:
             return
         if isinstance(lag, Fixed):

@@ -170,8 +170,9 @@ class Network:
             maximum = None
         if head_role >= Role.UNDER_WAY:
             # A reported job cannot be moved by what was not reported; between two reports there may be a note.
-            if role in REPORTED and head_role in REPORTED and stands is not None and ends[head] is not None:
-                self._compare(arc, head, stands[from_finish], ends[head], curves)
+            head_stands = ends[head]
+            if role in REPORTED and head_role in REPORTED and stands is not None and head_stands is not None:
+                self._compare(arc, head, stands[from_finish], head_stands, curves)
             return
         if seen is not None:
             self.floors.append((arc.id, tail, head, saturated(seen - b)))

@@ -157,7 +157,8 @@ class Instances:
         self.ends = np.searchsorted(self.level, np.arange(int(level.max(initial=0)) + 1), "right").tolist()
 
     def components_of(self, copies: Ints) -> Ints:
-        return np.searchsorted(self.first_copy, copies, "right") - 1
+        found: Ints = np.searchsorted(self.first_copy, copies, "right") - 1
+        return found
 
     def instance(self, job: Ints, number: Ints) -> Ints:
         """Place of a job's instance in the copy of that number in its component; the job must be in it."""

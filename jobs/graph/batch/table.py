@@ -163,7 +163,8 @@ def _places(ids: Ints, wanted: Ints) -> Ints:
     low = ids[0]
     width = int(ids[-1] - low) + 1
     if width > 8 * len(ids) + 1_000:
-        return np.searchsorted(ids, wanted)
+        found: Ints = np.searchsorted(ids, wanted)
+        return found
     place = np.zeros(width, np.int64)
     place[ids - low] = np.arange(len(ids))
     return place[wanted - low]
