@@ -71,12 +71,12 @@ def print_progress(rows: Iterable[Mapping[str, Any]], *, by: str, measure: str =
     unit = "ha" if measure == Units.METRIC else "ac"
     lines = ["", *_heading(f"Progress by {by}")]
     head = f"{unit} done"
-    lines.append(f"{'':26}{'done':>8}{head:>9}{'left':>7}{'open':>6}{'begun':>6}{'held':>6}{'late':>5}  slack")
+    lines.append(f"{'':24}{'done':>8}{head:>9}{'left':>7}{'open':>6}{'begun':>6}{'held':>6}{'late':>5}  slack")
     for row in rows:
         states = row["states"]
         slack = row["smallest_slack_days"]
         lines.append(
-            f"{_short(row['name'], 25):26}{str(states['done']) + '/' + str(row['jobs']):>8}"
+            f"{_short(row['name'], 23):24}{str(states['done']) + '/' + str(row['jobs']):>8}"
             f"{_figure(row['acres_done'], measure):>9}{_figure(row['acres_left'], measure):>7}"
             f"{states['open']:>6}{states['under_way']:>6}{states['held']:>6}{states['lapsed']:>5}"
             f"  {'-' if slack is None else f'{slack} d'}"
