@@ -157,12 +157,11 @@ class Instances:
         self.ends = np.searchsorted(self.level, np.arange(int(level.max(initial=0)) + 1), "right").tolist()
 
     def components_of(self, copies: Ints) -> Ints:
-        found: Ints = np.searchsorted(self.first_copy, copies, "right") - 1
-        return found
+        return np.searchsorted(self.first_copy, copies, "right") - 1
 
     def instance(self, job: Ints, number: Ints) -> Ints:
         """Place of a job's instance in the copy of that number in its component; the job must be in it."""
-        inside = np.where(self.choices.home[job] == EVERYWHERE, number, 0)
+        inside: Ints = np.where(self.choices.home[job] == EVERYWHERE, number, 0)
         return self.rank[self.start[job] + inside]
 
     def copies_of(self, tail: Ints, head: Ints) -> tuple[Ints, Ints]:

@@ -160,11 +160,10 @@ def _places(ids: Ints, wanted: Ints) -> Ints:
     """Places of ids in a sorted list of them; a table is quicker where the ids lie close together."""
     if not len(ids):
         return wanted
-    low = ids[0]
-    width = int(ids[-1] - low) + 1
+    low = int(ids[0])
+    width = int(ids[-1]) - low + 1
     if width > 8 * len(ids) + 1_000:
-        found: Ints = np.searchsorted(ids, wanted)
-        return found
+        return np.searchsorted(ids, wanted)
     place = np.zeros(width, np.int64)
     place[ids - low] = np.arange(len(ids))
     return place[wanted - low]
