@@ -11,7 +11,7 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from core.models import Holding
-from jobs.facts import ConsentFact, Facts, JobFacts, MachineNeed, MaterialNeed, SkillNeed, SprayedBefore
+from jobs.facts import Closure, ConsentFact, Facts, JobFacts, MachineNeed, MaterialNeed, SkillNeed, SprayedBefore
 from jobs.folding import Folded, ReportFact, fold
 from jobs.graph.data import NEG, Arc, Branch, DegreeDays, Fixed, Lag, Moment, Node, Problem, Rain, Relation, Skip
 from jobs.minutes import ceil_minute, day_end, day_start, floor_minute, local_day
@@ -86,7 +86,7 @@ def load(holding: Holding, now: datetime, components: Collection[int] | None = N
     if components is not None:
         scope &= Q(component__in=list(components))
     rows = {
-        row[0]: JobRow(*row[:17], row[17] or holding.zone, *row[18:])
+        row[0]: JobRow(*(*row[:17], row[17] or holding.zone, *row[18:]))
         for row in Job.objects.filter(scope).order_by("id").values_list(*COLUMNS)
     }
     minute = floor_minute(now)
@@ -108,7 +108,7 @@ def load(holding: Holding, now: datetime, components: Collection[int] | None = N
 
 
 def _scoped(queryset: QuerySet[Any], holding_id: int, components: Collection[int] | None, path: str = "job__") -> Any:
-    scope = {"holding_id": holding_id}
+    scope: dict[str, Any] = {"holding_id": holding_id}
     if components is not None:
         scope[f"{path}component__in"] = list(components)
     return queryset.filter(**scope)
@@ -229,7 +229,7 @@ def _arcs(
         "id", "predecessor_id", "successor_id", "relation", "min_amount", "min_unit", "min_then_days", "max_amount",
         "max_unit", "degree_days", "confirm", "source", "worth", "max_worth",
     )  # fmt: skip
-    query = _scoped(Prerequisite.objects, holding_id, components, "successor__").order_by("id")
+    query = _scoped(Prerequisite.objects.all(), holding_id, components, "successor__").order_by("id")
     links = [link for link in query.values_list(*columns) if link[1] in rows and link[2] in rows]
     wanted = {(rows[link[2]].property, kind) for link in links for kind in _weather_kinds(link)}
     ids = {key: number for number, key in enumerate(sorted(wanted), start=1)}
@@ -318,7 +318,7 @@ def _confirmed(seen: Seen, confirm: str, head: JobRow, tail: Folded) -> int | No
 def _job_facts(row: JobRow, facts: Folded, needs: Iterable[Any], around: Around, now: datetime) -> JobFacts:
     first_day, last_day = row.first_day or row.season_first, row.last_day or row.season_last
     on_land = row.operation not in DESK
-    closed = ()
+    closed: tuple[Closure, ...] = ()
     if on_land:
         local = local_day(row.zone, floor_minute(now))
         closed = closures(
@@ -382,6 +382,6 @@ def _needs(holding_id: int, components: Collection[int] | None) -> dict[int, lis
     columns = (
         "job_id", "kind", "name", "machine_id", "material_id", "material__active", "rate_per_acre", "amount",
     )  # fmt: skip
-    for need in _scoped(Need.objects, holding_id, components).order_by("id").values(*columns):
+    for need in _scoped(Need.objects.all(), holding_id, components).order_by("id").values(*columns):
         found[need["job_id"]].append(need)
     return found
