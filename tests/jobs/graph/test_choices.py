@@ -255,6 +255,21 @@ def test_a_second_check_in_a_branch_not_called_for_opens_its_own_branch_in_a_cop
     assert (found[2].look_by, found[1].look_by) == (on(4, 29), None)
 
 
+def test_a_second_check_may_open_a_branch_nested_beside_it() -> None:
+    replant = Branch(10, 1, opened_by=1, outcomes=POOR)
+    again = Branch(20, 1, parent=10, opened_by=2, outcomes=POOR)
+    nodes = [Node(1, 1, DAY), Node(2, 1, 2 * DAY, branch=10), Node(3, 1, 0, branch=20)]
+    found = plan(nodes, [], [replant, again])
+    assert [found.dates[k].es for k in (1, 2, 3)] == [at(90), at(91), at(93)]
+    assert set(found.branches.values()) == {BranchState.NOT_CALLED_FOR}
+
+
+def test_a_job_skipped_before_its_branch_was_called_for_waits_for_no_check() -> None:
+    skipped = Node(2, 1, 60, branch=10, skipped=Skip.SATISFIED, skipped_at=at(80))
+    found = dates([Node(1, 1, DAY), skipped, Node(3, 1, 0, branch=10)], [], [Branch(10, 1, opened_by=1, outcomes=POOR)])
+    assert [found[k].es for k in (1, 2, 3)] == [at(90), at(80), at(91)]
+
+
 def test_a_group_whose_branches_all_wait_for_an_outcome_is_not_in_the_reference() -> None:
     beans = Branch(10, 1, "crop", 0, opened_by=1, outcomes=POOR)
     cover = Branch(11, 1, "crop", 1, opened_by=1, outcomes=POOR)

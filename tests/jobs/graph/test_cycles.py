@@ -51,6 +51,8 @@ def test_an_edge_would_close_the_circle_that_leads_back_from_its_head() -> None:
     edges = [(1, 2), (2, 3), (3, 4), (1, 4)]
     assert path_between(edges, 1, 4) == [1, 4]
     assert path_between(edges, 2, 4) == [2, 3, 4], "so 4 -> 2 would close 2, 3, 4"
+    assert path_between([*edges, (4, 5)], 2, 5) == [2, 3, 4, 5]
+    assert path_between([(1, 2), (1, 3), (2, 4), (3, 4), (4, 5)], 1, 5) == [1, 2, 4, 5], "the lower of two equal ways"
     assert path_between(edges, 4, 1) is None
     assert path_between(edges, 5, 5) == [5]
 

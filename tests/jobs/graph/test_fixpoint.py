@@ -57,7 +57,7 @@ def test_fixed_lags_that_contradict_end_soon_and_leave_the_rest_of_the_component
     arcs = [
         Arc(1, 1, 2, minimum=Fixed(10 * DAY), maximum=Fixed(5 * DAY)),
         Arc(2, 2, 3, minimum=Fixed(0)),
-        Arc(3, 3, 4, maximum=Fixed(14 * DAY)),
+        Arc(3, 3, 4, minimum=Fixed(DAY), maximum=Fixed(14 * DAY)),
     ]
     found = dates(nodes, arcs)
     assert [found[k].contradiction for k in (1, 2, 3, 4)] == [True, True, False, False]
