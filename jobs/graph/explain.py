@@ -63,7 +63,7 @@ def finding(schedule: Schedule, problem: Problem, job: int, now: int) -> Finding
 
 
 def _follow(reasons: Mapping[int, Why], arcs: Mapping[int, Arc], job: int) -> tuple[list[int], list[int]]:
-    """Jobs and arcs from a job along the reasons to the source; a circle, which lags on weather can close, ends it."""
+    """Jobs and arcs from a job along the reasons to their source."""
     jobs, links = [job], []
     while (why := reasons[jobs[-1]]).cause is Cause.ARC and why.arc is not None:
         arc = arcs[why.arc]

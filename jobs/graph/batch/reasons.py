@@ -32,8 +32,7 @@ def of_earliest(here: Instances, run: Pass, floors: Floors, es: Ints) -> Reasons
     start = es[run.pulls.head]
     tight = (np.abs(start) < FAR) & (start + run.pulls.weight == es[run.pulls.tail])
     pulled = run.pulls.arc[tight], run.pulls.tail[tight], run.pulls.head[tight]
-    alone = np.where(table.low > table.last, FAR, table.low)[job]
-    return _lowest(here, cause, found, pulled, es != NEG, (role == Role.OPEN) & (es == alone))
+    return _lowest(here, cause, found, pulled, es != NEG)
 
 
 def of_latest(here: Instances, run: Pass, ceilings: Floors, trailing: Bounds, ls: Ints) -> Reasons:
@@ -43,16 +42,18 @@ def of_latest(here: Instances, run: Pass, ceilings: Floors, trailing: Bounds, ls
     free = (ls >= FAR) | (role == Role.RELAY)
     own = np.where(ls == table.deadline[job], DEADLINE, SPAN)
     cause = np.where(role >= Role.SATISFIED, FACT, np.where(free, NONE, own))
-    tight = ceilings.instant == ls[ceilings.head]
-    found = [(ceilings.arc[tight], ceilings.head[tight], np.full(int(tight.sum()), len(ls)))]
+    limited = ceilings.instant == ls[ceilings.head]
+    found = [(ceilings.arc[limited], ceilings.head[limited], np.full(int(limited.sum()), len(ls)))]
     for bounds in (run.fixed, run.curved, trailing):
         tight = bounds.tail_not_after(run.curves, ls[bounds.head]) == ls[bounds.tail]
         found.append((bounds.arc[tight], bounds.tail[tight], bounds.head[tight]))
     start = ls[run.pulls.tail]
     tight = (np.abs(start) < FAR) & (start - run.pulls.weight == ls[run.pulls.head])
     pulled = run.pulls.arc[tight], run.pulls.head[tight], run.pulls.tail[tight]
-    alone = np.where(table.top < table.first, NEG, table.top)[job]
-    return _lowest(here, cause, found, pulled, ls != FAR, (role == Role.OPEN) & (ls == alone))
+    cause, lowest, circles = _lowest(here, cause, found, pulled, ls != FAR)
+    # What is under way may be late by a successor that it holds itself: where both occur, the plain lists decide.
+    late = here.copy[(role == Role.UNDER_WAY) & (cause == ARC)]
+    return cause, lowest, np.union1d(circles, np.intersect1d(late, here.copy[ceilings.head[limited]]))
 
 
 def _lowest(
@@ -61,10 +62,9 @@ def _lowest(
     found: list[tuple[Ints, Ints, Ints]],
     pulled: tuple[Ints, Ints, Ints],
     bound: Bools,
-    speaks: Bools,
 ) -> Reasons:
     """The lowest arc that gives the very date, of (arc, instance, other end), one past all instances where that
-    end stands; arcs stand in the order of their ids. `speaks` are the instances whose date would be the same by itself."""
+    end stands; arcs stand in the order of their ids."""
     nothing = len(here.table.arc)
     lowest = np.full(len(cause), nothing)
     for arc, job, _ in (*found, pulled):
@@ -76,17 +76,17 @@ def _lowest(
         for arc, job, end in (*found, pulled):
             mine = lowest[job] == arc
             other[job[mine]] = end[mine]
-        circles = _circles(here, other, np.append(lowest < nothing, False), speaks)
+        circles = _circles(here, other, np.append(lowest < nothing, False))
     chosen = (lowest < nothing) & (here.table.role[here.job] <= Role.UNDER_WAY)
     return np.where(chosen, ARC, cause), np.where(chosen, lowest, nothing), circles
 
 
-def _circles(here: Instances, other: Ints, goes_on: Bools, speaks: Bools) -> Ints:
-    """Copies with a circle of reasons that one of its jobs may open, since its date would be the same by itself."""
+def _circles(here: Instances, other: Ints, goes_on: Bools) -> Ints:
+    """Copies with a circle of reasons, which one of its jobs has to open."""
     steps = 1
     longest = int(np.bincount(here.copy).max())
     while steps < longest:
         other = other[other]
         steps *= 2
     inside = other[goes_on[other]]  # whoever leads to a circle stands in it after so many steps
-    return np.unique(here.copy[inside[speaks[inside]]])
+    return np.unique(here.copy[inside])

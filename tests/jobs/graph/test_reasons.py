@@ -1,6 +1,6 @@
 """What set a date, and how ties are broken (D12)."""
 
-from jobs.graph.data import FAR, Arc, Cause, DegreeDays, Fixed, Moment, Node, Why
+from jobs.graph.data import FAR, Arc, Cause, DegreeDays, Fixed, Moment, Node, Relation, Why
 from tests.jobs.graph.days import DAY, TODAY, at, dates, heat, on, season
 
 
@@ -76,13 +76,43 @@ def test_two_jobs_that_bind_each_other_still_lead_back_to_a_source() -> None:
     assert (found[1].why_ls, found[2].why_ls) == (Why(Cause.ARC, 7), Why(Cause.DEADLINE))
 
 
-def test_lags_on_weather_can_bind_each_other_without_a_source_left() -> None:
-    """Planted after day 92 because hot on day 95 at the most 3 days later, hot on day 95 because planted on day 92."""
+def test_a_job_in_a_circle_of_reasons_names_the_lowest_arc_from_outside() -> None:
+    """2 and 3 follow each other at once. The 5 days after job 1 and the 7 days after job 4 give both the same date."""
+    nodes = [Node(1, 1, 0), Node(2, 1, 0), Node(3, 1, 0), Node(4, 1, 0, finished=Moment.at(at(88)))]
+    arcs = [
+        Arc(7, 2, 3, minimum=Fixed(0), maximum=Fixed(0)),
+        Arc(8, 1, 2, minimum=Fixed(5 * DAY)),
+        Arc(9, 4, 3, minimum=Fixed(7 * DAY)),
+    ]
+    found = dates(nodes, arcs)
+    assert (found[2].es, found[2].why_es, found[3].why_es) == (at(95), Why(Cause.ARC, 8), Why(Cause.ARC, 7))
+
+
+def test_a_closure_that_moved_one_job_of_a_circle_is_the_source() -> None:
+    """The second job cannot be before day 96, so the first not before day 94, which is closed until day 97."""
+    first = Node(1, 1, 0, ((at(80), at(93)), (at(97), at(120))))
+    second = Node(2, 1, 0, season(at(96)))
+    found = dates([first, second], [Arc(7, 1, 2, minimum=Fixed(2 * DAY), maximum=Fixed(2 * DAY))])
+    assert (found[1].es, found[2].es) == (at(97), at(99))
+    assert (found[1].why_es, found[2].why_es) == (Why(Cause.SPAN), Why(Cause.ARC, 7))
+
+
+def test_lags_on_weather_that_give_each_other_the_date_leave_one_job_without_a_cause() -> None:
+    """Hot on day 95 because planted on day 92, and planted on day 92 because hot on day 95, at most 3 days later.
+    The one that was raised keeps its reason."""
     curve = heat([0] * 93 + [1000] * 2 + [0] * 30)
     arc = Arc(7, 1, 2, minimum=DegreeDays(0, 2000), maximum=Fixed(3 * DAY))
     found = dates([Node(1, 1, 0), Node(2, 1, 0)], [arc], curve=curve)
     assert (found[1].es, found[2].es) == (at(92), at(95))
-    assert found[1].why_es == found[2].why_es == Why(Cause.ARC, 7)
+    assert (found[1].why_es, found[2].why_es) == (Why(Cause.ARC, 7), Why(Cause.NONE))
+
+
+def test_what_is_under_way_is_not_made_late_by_what_it_began_itself() -> None:
+    """Begun on day 89, the next job 2 to 10 days later: its own latest start would follow from itself."""
+    nodes = [Node(1, 1, DAY, started=Moment.at(at(89))), Node(2, 1, 0)]
+    found = dates(nodes, [Arc(7, 1, 2, Relation.START_START, Fixed(2 * DAY), Fixed(10 * DAY))])
+    assert (found[2].ls, found[2].why_ls) == (at(99), Why(Cause.ARC, 7))
+    assert (found[1].ls, found[1].why_ls) == (at(97), Why(Cause.NONE))
 
 
 def test_an_unknown_start_names_the_wait_that_is_unknown() -> None:
