@@ -197,7 +197,7 @@ class Why:
     """The binding reason of a date; `arc` is the binding arc where cause is ARC, None where a job waits for the check
     that would open its branch (D11). Ties go to the lowest arc id; an arc goes before a span, a span before today.
 
-    Following reasons never runs in a circle. NONE: nothing bounds the date, or lags on weather give it to each other."""
+    Following reasons never runs in a circle. NONE: nothing bounds the date, or lags on weather close a circle."""
 
     cause: Cause
     arc: int | None = None
@@ -211,8 +211,9 @@ class Dates:
     deadline); `last_chance` the greatest ls over all copies; `look_by` for a check: the latest start its unexpected
     branches allow (D11). `contradiction` marks jobs whose maximal lags were set aside (D14). `conflict` marks a job of
     a branch beside which a sibling was done too (D10). `out_of_order` lists arcs between two facts that were violated
-    (D7). `on_reference` is False for jobs whose dates come from a copy of their own, and for jobs of a dead branch, which
-    have none: es and ls are FAR. What stands (done, skipped and satisfied) has es = ls, slack 0, and is never critical.
+    (D7). `on_reference` is False for jobs whose dates come from a copy of their own, and for jobs of a dead branch,
+    which have none: es and ls are FAR. What stands (done, skipped and satisfied) has es = ls, slack 0, and is never
+    critical.
     """
 
     job: int
