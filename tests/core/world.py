@@ -163,7 +163,7 @@ def build(grow: Grow | None = None) -> World:
     home, away = lay("Home"), lay("Away")
     shared = [
         Crop.objects.get_or_create(key="oats", defaults={"name": "oats"})[0],
-        Source.objects.create(key="s1", title="A table", worth="x"),
+        Source.objects.create(key="0-table", title="A table", worth="x"),
     ]
     for side in (home, away):
         side.things |= {"crop": shared[0], "source": shared[1]}

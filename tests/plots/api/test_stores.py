@@ -64,5 +64,5 @@ def test_figures_of_a_machine_have_their_range(figure: dict[str, float], world: 
 
 def test_reference_data_is_the_same_for_all_and_not_written(world: World) -> None:
     for asker in ("viewer", "stranger"):
-        assert world.clients[asker].get("/api/crops/oats/").json()["name"] == "oats"
+        assert world.clients[asker].get("/api/crops/oats/").json()["name"] == "Oats"
     assert world.clients["manager"].patch("/api/crops/oats/", {"name": "x"}, format="json").status_code == 405
