@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from random import Random
 
-from jobs.graph.batch.columns import ARC_COLUMNS, FIXED, JOB_COLUMNS, NO_LAG, RELATIONS, Columns
+from jobs.graph.batch.columns import ARC_COLUMNS, FIXED, JOB_COLUMNS, RELATIONS, Columns
 from jobs.graph.data import FAR, NEG, Arc, Branch, DegreeDays, Fixed, Lag, Moment, Node, Problem, Relation
 from jobs.graph.network import Role
 from tests.jobs.graph.random_problems import CURVES, DAY, OBSERVED_DAYS, local_midnights
@@ -26,10 +26,15 @@ class Season:
         self.rng, self.real = Random(seed), real
         self.jobs: dict[str, list[int]] = {name: [] for name in JOB_COLUMNS}
         self.arcs: dict[str, list[int]] = {name: [] for name in ARC_COLUMNS}
+        self.standing: list[int] = []
+        self.starts: list[int] = []
+        self.finishes: list[int] = []
+        self.branched: list[int] = []
+        self.branch: list[int] = []
         self.branches: list[Branch] = []
         self.meant: dict[int, int] = {}
 
-    def add_job(self, component: int, at: int, done: bool, deadline: int, branch: int = -1) -> int:
+    def add_job(self, component: int, at: int, done: bool, deadline: int, branch: int | None = None) -> int:
         """A job that was done or is meant to be done at that instant, its season around it."""
         rng = self.rng
         duration = rng.choice((60, 90, 240, 480, 600, DAY))
@@ -37,9 +42,15 @@ class Season:
         if self.real and rng.random() < 0.5:
             first, last = at - rng.randint(10, 60) * DAY, at + rng.randint(30, 150) * DAY
         number = len(self.jobs["job"]) + 1
-        stands = (at, at, at + duration, at + duration) if done else (0, 0, 0, 0)
-        role = Role.DONE if done else Role.OPEN
-        row = (number, component, component, duration, first, last, deadline, branch, int(role), *stands)
+        if done:
+            self.standing.append(number - 1)
+            self.starts.append(at)
+            self.finishes.append(at + duration)
+        if branch is not None:
+            self.branched.append(number - 1)
+            self.branch.append(branch)
+        role = int(Role.DONE if done else Role.OPEN)
+        row = (number, component, component, duration, first, last, deadline, role)
         for name, value in zip(JOB_COLUMNS, row, strict=True):
             self.jobs[name].append(value)
         self.meant[number] = at
@@ -50,7 +61,7 @@ class Season:
         rng = self.rng
         apart = (self.meant[head] - self.meant[tail] - 2 * DAY) // DAY
         relation, low_kind, low = FS, FIXED, rng.choice((0, 0, 0, DAY // 2, rng.randint(0, 20) * DAY))
-        high_kind, high = NO_LAG, 0
+        high = FAR
         if self.real:
             low = min(low, max(0, apart) * DAY)
             if rng.random() < 0.2:
@@ -60,8 +71,8 @@ class Season:
                 counted = CURVES[low_kind].counted(self.meant[tail] + 2 * DAY, self.meant[head] - DAY) or 0
                 low = int(rng.uniform(0.5, 1) * counted)
             if rng.random() < 0.2 and apart > 0:
-                high_kind, high = FIXED, (max(0, apart) + rng.randint(4, 30)) * DAY
-        row = (len(self.arcs["arc"]) + 1, tail, head, relation, low_kind, low, high_kind, high, FAR)
+                high = (apart + rng.randint(4, 30)) * DAY
+        row = (len(self.arcs["arc"]) + 1, tail, head, relation, low_kind, low, high)
         for name, value in zip(ARC_COLUMNS, row, strict=True):
             self.arcs[name].append(value)
 
@@ -104,18 +115,31 @@ class Season:
 
     def columns(self) -> Columns:
         jobs, arcs, branches = self.jobs, self.arcs, self.branches
+        starts, finishes = self.starts, self.finishes
+        done = dict(zip(self.standing, zip(starts, finishes, strict=True), strict=True))
+        branch_of = dict(zip(self.branched, self.branch, strict=True))
+
+        def node(k: int) -> Node:
+            job, season, _, duration, first, last, deadline, _ = (jobs[name][k] for name in JOB_COLUMNS)
+            finished = Moment.at(done[k][1]) if k in done else None
+            until = None if deadline >= FAR else deadline
+            return Node(job, season, duration, ((first, last),), until, branch_of.get(k), finished=finished)
+
+        def arc(k: int) -> Arc:
+            number, tail, head, relation, kind, low, high = (arcs[name][k] for name in ARC_COLUMNS)
+            shortest: Lag = Fixed(low) if kind == FIXED else DegreeDays(NUMBERS[kind - 1], low)
+            return Arc(number, tail, head, RELATIONS[relation], shortest, None if high >= FAR else Fixed(high))
 
         def part(places: Sequence[int], links: Sequence[int], groups: Sequence[int]) -> Problem:
+            curves = {number: CURVES[number] for number in NUMBERS}
             return Problem(
-                TODAY,
-                tuple(_node(*(jobs[name][k] for name in JOB_COLUMNS)) for k in places),
-                tuple(_arc(*(arcs[name][k] for name in ARC_COLUMNS)) for k in links),
-                tuple(branches[k] for k in groups),
-                {number: CURVES[number] for number in NUMBERS},
+                TODAY, tuple(map(node, places)), tuple(map(arc, links)), tuple(branches[k] for k in groups), curves
             )
 
         curves = [CURVES[number] for number in NUMBERS]
-        return Columns(TODAY, *jobs.values(), *arcs.values(), branches, curves, part)
+        stands = self.standing, starts, starts, finishes, finishes
+        few = (*stands, self.branched, self.branch, [], [])
+        return Columns(TODAY, *jobs.values(), *arcs.values(), *few, branches, curves, part)
 
 
 def make(jobs: int, seed: int, *, real: bool) -> Columns:
@@ -137,25 +161,3 @@ def problem_of(columns: Columns, components: set[int] | None = None) -> Problem:
     arcs = [k for k, tail in enumerate(columns.tail) if tail in inside]
     branches = [k for k, branch in enumerate(columns.branches) if branch.season in components]
     return columns.part(jobs, arcs, branches)
-
-
-def _node(
-    job: int, season: int, component: int, duration: int, first: int, last: int, deadline: int, branch: int, role: int,
-    start_early: int, start_late: int, finish_early: int, finish_late: int,
-) -> Node:  # fmt: skip
-    return Node(
-        job,
-        season,
-        duration,
-        ((first, last),),
-        None if deadline >= FAR else deadline,
-        None if branch < 0 else branch,
-        finished=Moment(finish_early, finish_late) if role == Role.DONE else None,
-    )
-
-
-def _arc(
-    arc: int, tail: int, head: int, relation: int, minimum: int, low: int, maximum: int, high: int, confirmed: int
-) -> Arc:
-    shortest: Lag = Fixed(low) if minimum == FIXED else DegreeDays(NUMBERS[minimum - 1], low)
-    return Arc(arc, tail, head, RELATIONS[relation], shortest, None if maximum == NO_LAG else Fixed(high))

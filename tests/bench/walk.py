@@ -18,7 +18,8 @@ import networkx
 import numpy as np
 
 from jobs.graph.batch import Columns, schedule_columns
-from jobs.graph.batch.columns import ARC_COLUMNS, JOB_COLUMNS
+from jobs.graph.batch.columns import ARC_COLUMNS, FEW, JOB_COLUMNS
+from jobs.graph.batch.lags import Curves
 from jobs.graph.choices import schedule as schedule_parts
 from jobs.graph.data import FAR
 from tests.bench import holdings
@@ -105,10 +106,10 @@ def timed(run: Callable[[], Any]) -> tuple[float, Any]:
 
 
 def arrays(columns: Columns) -> Columns:
-    """The same columns with arrays in the place of lists."""
-    return replace(
-        columns, **{name: np.array(getattr(columns, name), np.int64) for name in (*JOB_COLUMNS, *ARC_COLUMNS)}
-    )
+    """The same columns with arrays in the place of lists, the curves laid end to end."""
+    names = (*JOB_COLUMNS, *ARC_COLUMNS, *FEW)
+    ready = {name: np.array(getattr(columns, name), np.int64) for name in names}
+    return replace(columns, curves=Curves(columns.curves), **ready)
 
 
 def to_networkx(columns: Columns) -> networkx.DiGraph:

@@ -5,26 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from jobs.graph.batch.lags import Curves
 from jobs.graph.components import connected_components, ties
 from jobs.graph.data import FAR, NEG, Branch, Curve, DegreeDays, Fixed, Lag, Problem, Relation
 from jobs.graph.network import Role, reported_ends, role_of
 
 RELATIONS = tuple(Relation)
 NO_LAG, FIXED, OTHER = -1, 0, -2
-"""Kinds of a lag in a column: none, whole minutes, or one that the batch does not count; degree days are 1, 2, ...:
-the place of their curve in `Columns.curves`, counted from 1."""
+"""Kinds of a minimum: none, whole minutes, or one that the batch does not count; degree days are 1, 2, ...: the place of
+their curve in `Columns.curves`, counted from 1."""
 
 
 @dataclass(slots=True)
 class Columns:
     """Jobs in the order of their ids, arcs in the order of theirs, every column a list or an int64 array.
 
-    Of a job: `first` to `last` its one stretch [first, last) for work, `role` what facts make of it, four instants of a
-    job that stands (see `reported_ends`; 0 elsewhere), `deadline` FAR and `branch` -1 where there is none, `component`
-    a number that exactly the jobs tied together share. Of an arc: `relation` its place in RELATIONS, kind and amount
-    of both lags, `confirmed_at` FAR where no observation closes the minimum. `alone` are the places of jobs whose
-    component is to be reckoned by itself, whatever it is; `part` gives the problem of some places of jobs, arcs and
-    branches for that.
+    Of a job: `first` to `last` its one stretch [first, last) for work, `role` what facts make of it, `deadline` FAR
+    where there is none, `component` a number that exactly the jobs tied together share. Of an arc: `relation` its place
+    in RELATIONS, kind and amount of the minimum, `maximum` its minutes, FAR where there is none.
+
+    What few have comes as columns of their own, beside the places that they are about: `standing` with four instants
+    (see `reported_ends`), `branched` with the branch, `confirmed` with the instant of the observation that closes the
+    minimum. `alone` are the places of jobs whose component is to be reckoned by itself, whatever it is; `part` gives
+    the problem of some places of jobs, arcs and branches for that.
     """
 
     today: int
@@ -35,12 +38,7 @@ class Columns:
     first: Sequence[int]
     last: Sequence[int]
     deadline: Sequence[int]
-    branch: Sequence[int]
     role: Sequence[int]
-    start_early: Sequence[int]
-    start_late: Sequence[int]
-    finish_early: Sequence[int]
-    finish_late: Sequence[int]
     arc: Sequence[int]
     tail: Sequence[int]
     head: Sequence[int]
@@ -48,20 +46,26 @@ class Columns:
     minimum: Sequence[int]
     minimum_amount: Sequence[int]
     maximum: Sequence[int]
-    maximum_amount: Sequence[int]
+    standing: Sequence[int]
+    start_early: Sequence[int]
+    start_late: Sequence[int]
+    finish_early: Sequence[int]
+    finish_late: Sequence[int]
+    branched: Sequence[int]
+    branch: Sequence[int]
+    confirmed: Sequence[int]
     confirmed_at: Sequence[int]
     branches: Sequence[Branch]
-    curves: Sequence[Curve]
+    curves: Sequence[Curve] | Curves
     part: Callable[[Sequence[int], Sequence[int], Sequence[int]], Problem]
     alone: Sequence[int] = field(default_factory=list)
 
 
-JOB_COLUMNS = (
-    "job", "season", "component", "duration", "first", "last", "deadline", "branch", "role", "start_early",
-    "start_late", "finish_early", "finish_late",
-)  # fmt: skip
-ARC_COLUMNS = (
-    "arc", "tail", "head", "relation", "minimum", "minimum_amount", "maximum", "maximum_amount", "confirmed_at",
+JOB_COLUMNS = ("job", "season", "component", "duration", "first", "last", "deadline", "role")
+ARC_COLUMNS = ("arc", "tail", "head", "relation", "minimum", "minimum_amount", "maximum")
+FEW = (
+    "standing", "start_early", "start_late", "finish_early", "finish_late", "branched", "branch", "confirmed",
+    "confirmed_at", "alone",
 )  # fmt: skip
 
 
@@ -77,17 +81,16 @@ def columns_of(problem: Problem) -> Columns:
                 raise ValueError(f"Prerequisite {arc.id} names job {end}, which is not among the jobs given.")
     known = {branch.id for branch in branches}
     roles = [role_of(node) for node in nodes]
-    ends = [
-        (0, 0, 0, 0) if role <= Role.RELAY else _four(*reported_ends(node, role, problem.today))
-        for node, role in zip(nodes, roles, strict=True)
-    ]
+    standing = [k for k, role in enumerate(roles) if role > Role.RELAY]
+    ends = [reported_ends(nodes[k], roles[k], problem.today) for k in standing]
+    branched = [k for k, node in enumerate(nodes) if node.branch is not None]
+    confirmed = [k for k, arc in enumerate(arcs) if arc.confirm and arc.confirmed_at is not None]
     for node in nodes:
         if node.branch is not None and node.branch not in known:
             raise ValueError(f"Job {node.id} lies in branch {node.branch}, which is not among those given.")
     curves = {number: place for place, number in enumerate((k for k in problem.curves if len(problem.curves[k])), 1)}
     lows = [_lag(arc.minimum, curves) for arc in arcs]
     highs = [_lag(arc.maximum, curves, longest=True) for arc in arcs]
-    start_early, start_late, finish_early, finish_late = map(list, zip(*ends, strict=True)) if ends else ([],) * 4
     places = {node.id: place for place, node in enumerate(nodes)}
 
     def part(jobs: Iterable[int], links: Iterable[int], groups: Iterable[int]) -> Problem:
@@ -107,21 +110,23 @@ def columns_of(problem: Problem) -> Columns:
         [node.spans[0][0] if node.spans else FAR for node in nodes],
         [node.spans[-1][1] if node.spans else NEG for node in nodes],
         [FAR if node.deadline is None else node.deadline for node in nodes],
-        [-1 if node.branch is None else node.branch for node in nodes],
         [int(role) for role in roles],
-        start_early,
-        start_late,
-        finish_early,
-        finish_late,
         [arc.id for arc in arcs],
         [arc.tail for arc in arcs],
         [arc.head for arc in arcs],
         [_PLACES[arc.relation] for arc in arcs],
         [low[0] for low in lows],
         [low[1] for low in lows],
-        [high[0] for high in highs],
-        [high[1] for high in highs],
-        [arc.confirmed_at if arc.confirm and arc.confirmed_at is not None else FAR for arc in arcs],
+        [high[1] if high[0] == FIXED else FAR for high in highs],
+        standing,
+        [start.early for start, _ in ends],
+        [start.late for start, _ in ends],
+        [finish.early for _, finish in ends],
+        [finish.late for _, finish in ends],
+        branched,
+        [nodes[k].branch or 0 for k in branched],
+        confirmed,
+        [arcs[k].confirmed_at or 0 for k in confirmed],
         branches,
         [problem.curves[number] for number in curves],
         part,
@@ -133,10 +138,6 @@ def columns_of(problem: Problem) -> Columns:
 
 
 _PLACES = {relation: place for place, relation in enumerate(RELATIONS)}
-
-
-def _four(start: object, finish: object) -> tuple[int, int, int, int]:
-    return start.early, start.late, finish.early, finish.late  # type: ignore[attr-defined]
 
 
 def _lag(lag: Lag | None, curves: Mapping[int, int], *, longest: bool = False) -> tuple[int, int]:

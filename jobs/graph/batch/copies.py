@@ -43,9 +43,9 @@ def alternatives(table: Table, branches: Sequence[Branch]) -> Alternatives:
     found.place = {branch.id: k for k, branch in enumerate(branches)}
     ids = np.array(sorted(found.place), np.int64)
     order = np.array([found.place[number] for number in ids.tolist()], np.int64)
-    inside = np.flatnonzero(table.branch >= 0)
+    inside = table.branched
     found.of_job = np.full(table.count, -1)
-    found.of_job[inside] = order[np.searchsorted(ids, table.branch[inside])]
+    found.of_job[inside] = order[np.searchsorted(ids, table.branch)]
     count = len(branches)
     owner = found.of_job[inside]
     found.component = component = np.full(count, -1)
@@ -68,10 +68,11 @@ def alternatives(table: Table, branches: Sequence[Branch]) -> Alternatives:
     parents = {found.place[branch.parent] for branch in branches if branch.parent in found.place}
     simple[sorted(parents)] = False
     several: dict[int, int] = {}
+    plain, labels = simple.tolist(), component.tolist()
     for members in groups.values():
-        if not simple[members].all():
+        if not all(plain[k] for k in members):
             simple[members] = False
-        for number in {int(component[k]) for k in members}:
+        for number in {labels[k] for k in members}:
             several[number] = several.get(number, 0) + 1
     for number in np.unique(component[~simple]).tolist():
         several[number] = 2
@@ -83,12 +84,12 @@ def alternatives(table: Table, branches: Sequence[Branch]) -> Alternatives:
     left = np.zeros(len(found.copies) + 1, bool)
     left[table.component[table.alone]] = True
     left[-1] = True
-    home = np.full(count, NOWHERE)
+    homes = [NOWHERE] * count
     facts = begun.tolist(), done.tolist(), component.tolist()
     for members in groups.values():
         if not left[facts[2][members[0]]]:
-            _group(found, branches, members, home, *facts)
-    found.home[inside] = np.where(role == Role.DONE, EVERYWHERE, home[owner])
+            _group(found, branches, members, homes, *facts)
+    found.home[inside] = np.where(role == Role.DONE, EVERYWHERE, np.array(homes, np.int64)[owner])
     clash = np.zeros(count, bool)
     clash[sorted(found.conflicts)] = True
     found.conflicts = set(inside[clash[owner]].tolist())
@@ -99,7 +100,7 @@ def _group(
     found: Alternatives,
     branches: Sequence[Branch],
     members: list[int],
-    home: Ints,
+    homes: list[int],
     begun: list[bool],
     done: list[bool],
     component: list[int],
@@ -121,9 +122,12 @@ def _group(
             state = BranchState.PAUSED if chosen else BranchState.OPEN
             waiting.append(k)
         found.states[branches[k].id] = state
-    home[chosen] = 0
-    home[waiting] = range(bool(chosen), bool(chosen) + len(waiting))
-    found.copies[component[members[0]]] = max(1, bool(chosen) + len(waiting))
+    for k in chosen:
+        homes[k] = 0
+    for number, k in enumerate(waiting, bool(chosen)):
+        homes[k] = number
+    if len(waiting) + bool(chosen) > 1:
+        found.copies[component[members[0]]] = len(waiting) + bool(chosen)
     if len(waiting) > 1 and not chosen:
         found.candidates[component[members[0]]] = waiting
 

@@ -21,7 +21,9 @@ APART = 2**42
 
 def saturate(instants: Ints) -> Ints:
     """Each instant, or FAR or NEG where it lies beyond what instants can be."""
-    return np.where(instants >= KNOWN, FAR, np.where(instants <= -KNOWN, NEG, instants))
+    found = np.where(instants >= KNOWN, FAR, instants)
+    found[found <= -KNOWN] = NEG
+    return found
 
 
 class Curves:

@@ -36,25 +36,26 @@ class Bounds:
     amount: Ints
     curve: Ints
 
-    def of(self, which: Bools | Ints | slice) -> Bounds:
-        return Bounds(*(getattr(self, name)[which] for name in self.__slots__))
+    def of(self, which: Ints | slice) -> Bounds:
+        """Some of the bounds; columns that were left empty stay so."""
+        return Bounds(*(c[which] if len(c) else c for c in (getattr(self, name) for name in self.__slots__)))
 
     def head_not_before(self, curves: Curves, start: Ints) -> Ints:
         """Least starts of the heads when the tails start at `start`, an instant for each bound."""
-        asked = np.where(start >= KNOWN, FAR, np.where(start <= -KNOWN, NEG, start + self.weight))
+        asked = start + self.weight
         curved = np.flatnonzero(self.curve)
         if len(curved):
-            one = self.of(curved)
+            one = self if len(curved) == len(start) else self.of(curved)
             reached = curves.reach(one.curve, saturate(start[curved] + one.a), one.amount)
             asked[curved] = saturate(reached - one.b)
         return saturate(asked)
 
     def tail_not_after(self, curves: Curves, start: Ints) -> Ints:
         """Greatest starts of the tails when the heads start at `start` at the latest."""
-        asked = np.where(start >= KNOWN, FAR, np.where(start <= -KNOWN, NEG, start - self.weight))
+        asked = start - self.weight
         curved = np.flatnonzero(self.curve)
         if len(curved):
-            one = self.of(curved)
+            one = self if len(curved) == len(start) else self.of(curved)
             end = saturate(start[curved] + one.b)
             latest = curves.latest_anchor(one.curve, end, one.amount)
             asked[curved] = np.where((end == FAR) | (end == NEG), end, saturate(latest - one.a))
@@ -174,7 +175,9 @@ class Pass:
             taken.tail, taken.head = place[taken.tail], place[taken.head]
             return taken, np.searchsorted(which, cuts).tolist()
 
-        fixed, cuts = some(self.fixed, self.cuts)
+        nothing = self.fixed.arc[:0]
+        least = Bounds(nothing, self.fixed.tail, self.fixed.head, self.fixed.weight, *([nothing] * 4))
+        fixed, cuts = some(least, self.cuts)
         curved, bends = some(self.curved, self.bends)
         return (
             replace(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from jobs.graph.batch.columns import ARC_COLUMNS, FIXED, JOB_COLUMNS, NO_LAG, RELATIONS, Columns
+from jobs.graph.batch.columns import ARC_COLUMNS, FEW, FIXED, JOB_COLUMNS, NO_LAG, RELATIONS, Columns
 from jobs.graph.batch.lags import Curves, Ints, saturate
 from jobs.graph.batch.passes import Bools, Bounds
 from jobs.graph.data import FAR, NEG
@@ -34,15 +35,21 @@ class Table:
     `alone` marks jobs whose component the batch leaves to be reckoned by itself."""
 
     def __init__(self, columns: Columns) -> None:
-        jobs = {name: np.asarray(getattr(columns, name), np.int64) for name in JOB_COLUMNS}
-        arcs = {name: np.asarray(getattr(columns, name), np.int64) for name in ARC_COLUMNS}
+        jobs, arcs, few = (
+            {name: _array(getattr(columns, name)) for name in names}
+            for names in (JOB_COLUMNS, ARC_COLUMNS, FEW)
+        )
         self.today = today = columns.today
-        self.job, self.season, self.branch, self.role = (jobs[name] for name in ("job", "season", "branch", "role"))
+        self.job, self.season, self.role = (jobs[name] for name in ("job", "season", "role"))
+        self.branched, self.branch = few["branched"], few["branch"]
+        for name in ("start_early", "start_late", "finish_early", "finish_late"):
+            jobs[name] = _spread(few["standing"], few[name], len(self.job), 0)
+        arcs["confirmed_at"] = _spread(few["confirmed"], few["confirmed_at"], len(arcs["arc"]), FAR)
         self.component = _numbered(jobs["component"])
         self.count = count = len(self.job)
         self.arc = arcs["arc"]
         self.tail, self.head = _places(self.job, arcs["tail"]), _places(self.job, arcs["head"])
-        self.curves = Curves(columns.curves)
+        self.curves = columns.curves if isinstance(columns.curves, Curves) else Curves(columns.curves)
         open_, relay, under_way = (self.role == role for role in (Role.OPEN, Role.RELAY, Role.UNDER_WAY))
         self.moves = self.role <= Role.RELAY
         start_late, finish_late = jobs["start_late"], jobs["finish_late"]
@@ -58,7 +65,7 @@ class Table:
         self.top = np.where(open_, np.minimum(self.deadline, self.last), np.where(relay, FAR, start_late))
         self._arcs(jobs, arcs)
         self.alone = np.zeros(count, bool)
-        self.alone[np.asarray(columns.alone, np.int64)] = True
+        self.alone[few["alone"]] = True
         self._levels()
 
     def _arcs(self, jobs: dict[str, Ints], arcs: dict[str, Ints]) -> None:
@@ -70,8 +77,8 @@ class Table:
         handed = (role == Role.RELAY) | (role == Role.SATISFIED)
         kind, low = arcs["minimum"], np.where(handed, 0, arcs["minimum_amount"])
         kind = np.where(handed & (kind != NO_LAG), FIXED, kind)
-        longest = (arcs["maximum"] == FIXED) & ~handed & (head_role != Role.RELAY)
-        high, seen = arcs["maximum_amount"], np.where(handed, FAR, arcs["confirmed_at"])
+        longest = (arcs["maximum"] < FAR) & ~handed & (head_role != Role.RELAY)
+        high, seen = arcs["maximum"], np.where(handed, FAR, arcs["confirmed_at"])
         moving = head_role < Role.UNDER_WAY
         early, late = (
             np.where(from_finish, jobs[f"finish_{which}"][tail], jobs[f"start_{which}"][tail])
@@ -133,7 +140,7 @@ class Table:
             np.where(kind == NO_LAG, NEG, self._reached(kind, late[here], arcs["minimum_amount"][here])),
         )
         soon = ~(to_finish & (head_role[here] == Role.UNDER_WAY)) & (end_late < due)
-        behind = (arcs["maximum"][here] == FIXED) & (end_early > early[here] + arcs["maximum_amount"][here])
+        behind = end_early > early[here] + arcs["maximum"][here]
         found: dict[int, list[int]] = {}
         for place in here[soon | behind].tolist():
             found.setdefault(int(self.head[place]), []).append(int(self.arc[place]))
@@ -167,6 +174,16 @@ def _places(ids: Ints, wanted: Ints) -> Ints:
     place = np.zeros(width, np.int64)
     place[ids - low] = np.arange(len(ids))
     return place[wanted - low]
+
+
+def _array(column: Sequence[int]) -> Ints:
+    return column if isinstance(column, np.ndarray) else np.fromiter(column, np.int64, len(column))
+
+
+def _spread(places: Ints, values: Ints, count: int, otherwise: int) -> Ints:
+    column = np.full(count, otherwise)
+    column[places] = values
+    return column
 
 
 def _numbered(labels: Ints) -> Ints:
