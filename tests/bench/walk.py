@@ -153,9 +153,7 @@ def passes_graphlib(columns: Columns) -> Dates:
     order = list(sorter.static_order())
     early: dict[int, int] = {}
     for job in order:
-        early[job] = max(
-            (early[tail] + duration[tail] + lag for tail, lag in into[job]), default=holdings.TODAY
-        )
+        early[job] = max((early[tail] + duration[tail] + lag for tail, lag in into[job]), default=holdings.TODAY)
     late: dict[int, int] = {}
     for job in reversed(order):
         latest = min([deadline[job], *(late[head] - lag for head, lag in out[job] if late[head] < FAR)])

@@ -36,8 +36,7 @@ class Table:
 
     def __init__(self, columns: Columns) -> None:
         jobs, arcs, few = (
-            {name: _array(getattr(columns, name)) for name in names}
-            for names in (JOB_COLUMNS, ARC_COLUMNS, FEW)
+            {name: _array(getattr(columns, name)) for name in names} for names in (JOB_COLUMNS, ARC_COLUMNS, FEW)
         )
         self.today = today = columns.today
         self.job, self.season, self.role = (jobs[name] for name in ("job", "season", "role"))
