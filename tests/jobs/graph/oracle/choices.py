@@ -36,7 +36,7 @@ def branch_states(problem):
         if not node["finished"]:
             unfinished.add(node["branch"])
     every = problem["branches"]
-    stopped = {i for i in every if any(every[b]["called_off"] for b in ancestry(problem, i))}
+    stopped = {i for i in every if every[i]["called_off"]}
     begun -= stopped
 
     def excluded(branch_id):
