@@ -1,14 +1,14 @@
 """Bench of the walk: dates of whole holdings beside networkx and graphlib, then one report, one edge and one holding
 through the database. Every comparison is of equal results.
 
-Set A is what those libraries can say, minimal lags only; set B is the real mix, held against the slow oracle.
+Set A is what those libraries can say, minimal lags only; set B is the real mix, held against the slow oracle. Whole
+holdings are timed by this process's own seconds, so that a busy machine does not count.
 """
 
 from __future__ import annotations
 
-import gc
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from graphlib import TopologicalSorter
 from random import Random
@@ -23,6 +23,8 @@ from jobs.graph.batch.lags import Curves
 from jobs.graph.choices import schedule as schedule_parts
 from jobs.graph.data import FAR
 from tests.bench import holdings
+from tests.bench.timing import Say, row, timed
+from tests.bench.walk_stored import stored
 from tests.jobs.graph.oracle import reckon
 from tests.jobs.graph.test_oracle import SAME, plain
 
@@ -30,14 +32,11 @@ SIZES = [1_000, 10_000, 100_000]
 FULL = 1_000_000
 SAMPLED = 200
 
-Say = Callable[[str], object]
 Dates = dict[int, tuple[int, int]]
 
 
 def main(*, sizes: list[int] | None = None, full: bool = False, say: Say = print) -> dict[str, Any]:
     """Rows of milliseconds, their ratios, and whether everything that was compared was equal."""
-    from tests.bench.walk_stored import stored
-
     sizes = sizes or [*SIZES, *([FULL] if full else [])]
     rows: list[dict[str, Any]] = []
     ratios: dict[str, float] = {}
@@ -65,11 +64,11 @@ def _graph(size: int, rows: list[dict[str, Any]], ratios: dict[str, float], say:
             "ours, set B, from lists": lambda: schedule_columns(ours_b),
             "ours, set B, arrays ready": lambda: schedule_columns(ready_b),
         }.items():
-            taken, answers[name] = timed(run)
+            taken, answers[name] = timed(run, time.process_time)
             times[name] = min(taken, times.get(name, taken))
     if size <= 10_000:
         problem = holdings.problem_of(ours_b)
-        times["ours, set B, plain lists"] = timed(lambda: schedule_parts(problem))[0]
+        times["ours, set B, plain lists"] = timed(lambda: schedule_parts(problem), time.process_time)[0]
     wanted = answers["networkx, set A, from lists"]
     ours = {job: (dates.es, dates.ls) for job, dates in answers["ours, set A, from lists"].dates.items()}
     equal = wanted == answers["graphlib, set A, from lists"] == answers["networkx, set A, graph built"] == ours
@@ -85,24 +84,6 @@ def _graph(size: int, rows: list[dict[str, Any]], ratios: dict[str, float], say:
     whole = times["networkx, set A, from lists"]
     ratios[f"B from lists / networkx on A from lists, {size}"] = round(times["ours, set B, from lists"] / whole, 3)
     return equal and agreed
-
-
-def row(jobs: int, what: str, seconds: float, ratio: float | None, shown: str = "") -> dict[str, Any]:
-    return {
-        "jobs": jobs,
-        "what": what,
-        "ms": float(f"{seconds * 1000:.4g}"),
-        "ratio": "" if ratio is None else float(f"{ratio:.3g}"),
-        "shown": shown,
-    }
-
-
-def timed(run: Callable[[], Any]) -> tuple[float, Any]:
-    """(seconds, answer), the collector's work of others not among them."""
-    gc.collect()
-    start = time.perf_counter()
-    answer = run()
-    return time.perf_counter() - start, answer
 
 
 def arrays(columns: Columns) -> Columns:
@@ -178,8 +159,8 @@ def against_oracle(columns: Columns, dates: Mapping[int, Any], say: Say) -> tupl
         parts[branch.season][2].append(branch)
     for nodes, arcs, branches in parts.values():
         part = replace(whole, nodes=tuple(nodes), arcs=tuple(arcs), branches=tuple(branches))
-        for job, row in reckon(plain(part))["dates"].items():
-            wanted = {name: row[name] for name in SAME}
+        for job, told in reckon(plain(part))["dates"].items():
+            wanted = {name: told[name] for name in SAME}
             found = {name: getattr(dates[job], name) for name in SAME}
             if found != wanted:
                 say(f"Job {job}: {found} where the oracle says {wanted}.")

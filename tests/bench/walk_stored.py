@@ -1,2 +1,315 @@
-def stored(sizes, rows, ratios, say):
-    return True
+"""The walk through the database: one report, one inserted edge, and one holding beside ORM, networkx and bulk_update.
+
+Holdings are those of `holdings.make`, stored as rows. Times are of the wall: PostgreSQL works beside
+this process.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from statistics import median
+from typing import Any
+
+import networkx
+from django.db import connection, transaction
+
+from core.models import Graph, Holding, Person, Role
+from jobs.graph.batch import Columns
+from jobs.graph.batch.columns import FIXED, RELATIONS
+from jobs.graph.data import FAR, NEG
+from jobs.minutes import day_end, day_start, floor_minute, instant, local_day
+from jobs.models import Branch, Job, Prerequisite, Reckoning, Report, Season
+from jobs.reckoning import row_of
+from jobs.selectors.facts import load
+from jobs.services import saving
+from jobs.services.links import add_link, remove_link
+from jobs.services.reports import NewReport, store_report
+from jobs.services.walking import walk_holding
+from jobs.walk import walk
+from plots.models import Day, Normal, Plot, Property, PropertySeries, Series
+from tests.bench import holdings
+from tests.bench.timing import Say, row, timed
+
+ZONE = "America/Chicago"
+OURS, AMONG = 1_200, 33_600
+"""Jobs of the holding that is walked, and of those beside it: 48,000 prerequisites."""
+
+ROUNDS = 9
+FIRST = floor_minute(datetime.fromisoformat("2026-04-16T05:00:00+00:00"))
+"""The local midnight that stands for the bench's day; everything is moved there from `holdings.TODAY`."""
+
+NOW = instant(FIRST + 12 * 60)
+assert NOW is not None
+HEAT = "86/50"
+
+
+def stored(sizes: list[int], rows: list[dict[str, Any]], ratios: dict[str, float], say: Say) -> bool:
+    """Add the rows of the database; whether what was compared was equal."""
+    series = weather()
+    equal = one_holding(series, rows, ratios, say)
+    reports: dict[int, float] = {}
+    edges: dict[int, float] = {}
+    for size in sizes:
+        holding = fill(holdings.make(size, size + 2, real=True), f"Holding of {size}", series)
+        edges[size] = one_edge(holding)
+        reports[size], same = one_report(holding)
+        equal &= same
+    small = min(sizes)
+    for size in sizes:
+        rows.append(
+            row(size, "one report: load, walk, save", reports[size], reports[size] / reports[small], "as whole")
+        )
+        rows.append(row(size, "one edge: lock, check, save", edges[size], edges[size] / edges[small]))
+        if size > small:
+            ratios[f"one report, {size} / {small}"] = round(reports[size] / reports[small], 2)
+            ratios[f"one edge, {size} / {small}"] = round(edges[size] / edges[small], 2)
+    return equal
+
+
+def weather() -> Series:
+    """Two years of invented days and their normals."""
+    series = Series.objects.create(source="bench", place="invented", zone=ZONE)
+    today = local_day(ZONE, FIRST)
+    days = [today - timedelta(days=back) for back in range(1, 400)]
+    Day.objects.bulk_create(Day(series=series, date=day, high_f=_high(day), low_f=_high(day) - 20) for day in days)
+    year = [date(2025, 1, 1) + timedelta(days=k) for k in range(365)]
+    Normal.objects.bulk_create(
+        Normal(series=series, month_day=f"{day:%m-%d}", high_f=_high(day), low_f=_high(day) - 20) for day in year
+    )
+    return series
+
+
+def _high(day: date) -> float:
+    return 88 - abs(day.timetuple().tm_yday - 200) * 0.27
+
+
+def _day(minute: int) -> date | None:
+    """The local day of an instant of the columns; a last day is the one that its end closes."""
+    return None if abs(minute) >= FAR else local_day(ZONE, minute - holdings.TODAY + FIRST)
+
+
+def fill(columns: Columns, name: str, series: Series) -> Holding:
+    """Store a holding; its walk counts as done, with rows that say nothing."""
+    holding = Holding.objects.create(name=name, zone=ZONE)
+    graph = Graph.objects.create(holding=holding)
+    manager = Person.objects.create(holding=holding, name="Manager", role=Role.MANAGER)
+    labels = sorted(set(columns.component))
+    places = Property.objects.bulk_create(
+        Property(holding=holding, name=f"Property {k}", latitude=39.0, longitude=-95.0, zone=ZONE)
+        for k in range(len(labels) // 20 + 1)
+    )
+    PropertySeries.objects.bulk_create(
+        PropertySeries(holding=holding, property=place, rank=1, series=series) for place in places
+    )
+    plots = Plot.objects.bulk_create(
+        (
+            Plot(holding=holding, property=places[k // 20], name=f"Plot {k}", acres_typed=2.0)
+            for k in range(len(labels))
+        ),
+        batch_size=2_000,
+    )
+    today = local_day(ZONE, FIRST)
+    seasons = Season.objects.bulk_create(
+        (
+            Season(holding=holding, plot=plot, label="Bench", year=today.year, first_day=today, last_day=today)
+            for plot in plots
+        ),
+        batch_size=2_000,
+    )
+    of = dict(zip(labels, zip(plots, seasons, strict=True), strict=True))
+    branches = Branch.objects.bulk_create(
+        (
+            Branch(holding=holding, season=of[b.season][1], key=f"way-{b.order}", group=b.group or "", order=b.order)
+            for b in columns.branches
+        ),
+        batch_size=2_000,
+    )
+    branch_of = {k: branches[number - 1] for k, number in zip(columns.branched, columns.branch, strict=True)}
+    base = (Job.objects.order_by("-pk").values_list("pk", flat=True).first() or 0) + 1
+    smallest: dict[int, int] = {}
+    for k, label in enumerate(columns.component):
+        smallest.setdefault(label, base + k)
+    jobs = Job.objects.bulk_create(
+        (
+            Job(
+                pk=base + k,
+                holding=holding,
+                plot=of[columns.component[k]][0],
+                season=of[columns.component[k]][1],
+                branch=branch_of.get(k),
+                operation="till",
+                title=f"Job {k}",
+                duration_min=columns.duration[k],
+                first_day=_day(columns.first[k]) or date(2024, 1, 1),
+                last_day=_day(columns.last[k]) or date(2030, 12, 31),
+                deadline=_day(columns.deadline[k]),
+                component=smallest[columns.component[k]],
+            )
+            for k in range(len(columns.job))
+        ),
+        batch_size=2_000,
+    )
+    Prerequisite.objects.bulk_create(
+        (_prerequisite(holding, columns, k, base) for k in range(len(columns.arc))), batch_size=2_000
+    )
+    Report.objects.bulk_create(
+        (
+            Report(
+                holding=holding,
+                person=manager,
+                client_id=uuid.UUID(int=base + k),
+                job=jobs[k],
+                plot=jobs[k].plot,
+                kind="done",
+                happened_at=instant(finish - holdings.TODAY + FIRST),
+                received_at=instant(finish - holdings.TODAY + FIRST),
+                body_sha256="-",
+            )
+            for k, finish in zip(columns.standing, columns.finish_late, strict=True)
+        ),
+        batch_size=2_000,
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO jobs_reckoning (job_id, holding_id, state, critical, acres_done, holds, detail, changed_at) "
+            "SELECT id, holding_id, 'held', %s, 0, '[]', '{}', changed_at FROM jobs_job WHERE holding_id = %s",
+            [False, holding.pk],
+        )
+        cursor.execute("ANALYZE")
+    Graph.objects.filter(pk=graph.pk).update(
+        walked_version=graph.facts_version, walked_at=NOW, wake_at=NOW + timedelta(hours=6)
+    )
+    return holding
+
+
+def _prerequisite(holding: Holding, columns: Columns, k: int, base: int) -> Prerequisite:
+    fixed = columns.minimum[k] == FIXED
+    days = columns.minimum_amount[k] / 1440
+    high = columns.maximum[k]
+    return Prerequisite(
+        holding=holding,
+        predecessor_id=base + columns.tail[k] - 1,
+        successor_id=base + columns.head[k] - 1,
+        relation=RELATIONS[columns.relation[k]].value,
+        min_amount=days if fixed else columns.minimum_amount[k] / 100,
+        min_unit="days" if fixed else "degree_days",
+        degree_days="" if fixed else HEAT,
+        max_amount=None if high >= FAR else high / 1440,
+        max_unit="" if high >= FAR else "days",
+    )
+
+
+def one_report(holding: Holding) -> tuple[float, bool]:
+    """(median seconds of the walk that a report asks for, whether it left what a whole walk of it gives)."""
+    manager = Person.objects.get(holding=holding)
+    open_jobs = Job.objects.filter(holding=holding, reports__isnull=True, branch__isnull=True).order_by(
+        "component", "id"
+    )
+    first: dict[int, int] = {}
+    for job, component in open_jobs.order_by("component", "id").values_list("id", "component").iterator():
+        first.setdefault(component, job)
+        if len(first) == ROUNDS + 2:
+            break
+    times = []
+    equal = True
+    for job in first.values():
+        new = NewReport(uuid.UUID(int=2**80 + job), "done", NOW - timedelta(hours=1), job=job)
+        store_report(person=manager, new=new, now=NOW)
+        taken, done = timed(lambda: walk_holding(holding.pk, now=NOW))
+        times.append(taken)
+        component = Job.objects.values_list("component", flat=True).get(pk=job)
+        equal &= job in done.changed and reckoned(holding, [component]) == saving.stored(holding.pk, [component])
+    return median(times[2:]), equal
+
+
+def reckoned(holding: Holding, components: list[int] | None = None) -> dict[int, dict[str, Any]]:
+    """The rows of a walk."""
+    assert NOW is not None
+    loaded = load(holding, NOW, components)
+    found = walk(loaded.facts, floor_minute(NOW))
+    return {
+        job: row_of(result, loaded.facts, loaded.folded[job], loaded.closed_branches.get(loaded.rows[job].branch or 0))
+        for job, result in found.results.items()
+    }
+
+
+def one_edge(holding: Holding) -> float:
+    """Median seconds of storing one more prerequisite inside a component, with its search for a circle."""
+    ends: dict[int, list[int]] = {}
+    jobs = Job.objects.filter(holding=holding, branch__isnull=True).order_by("component", "id")
+    for job, component in jobs.values_list("id", "component").iterator():
+        ends.setdefault(component, []).append(job)
+        if len(ends) == ROUNDS + 3:
+            break
+    times = []
+    for members in list(ends.values())[: ROUNDS + 2]:
+        link = Prerequisite(
+            holding=holding, predecessor_id=members[0], successor_id=members[-1], relation="SF", min_amount=-300
+        )
+        times.append(timed(lambda link=link: add_link(link=link, by=None))[0])
+        remove_link(link=link, by=None)
+    Graph.objects.filter(pk=holding.pk).update(walked_version=Graph.objects.get(pk=holding.pk).facts_version)
+    return median(times[2:])
+
+
+def one_holding(series: Series, rows: list[dict[str, Any]], ratios: dict[str, float], say: Say) -> bool:
+    """Load, walk and save a holding with minimal lags, all of whose rows change."""
+    fill(holdings.make(AMONG, 11, real=True), "Others", series)
+    holding = fill(holdings.make(OURS, 12, real=False), "Ours", series)
+    times: dict[str, list[float]] = {}
+    answers = {}
+    ways: dict[str, Callable[[Holding], None]] = {"ORM, networkx, bulk_update": by_orm, "ours, every rule": by_ours}
+    for _ in range(5):
+        for name, run in ways.items():
+            Reckoning.objects.filter(holding=holding).update(earliest_start=None, latest_start=None, state="open")
+            times.setdefault(name, []).append(timed(lambda run=run: run(holding))[0])
+            found = Reckoning.objects.filter(holding=holding).values_list("job_id", "earliest_start", "latest_start")
+            answers[name] = sorted(found)
+    equal = answers["ORM, networkx, bulk_update"] == answers["ours, every rule"]
+    if not equal:
+        say(f"Load, walk and save of {OURS} jobs: the dates differ.")
+    base = min(times["ORM, networkx, bulk_update"])
+    for name, taken in times.items():
+        rows.append(row(OURS, f"load, walk, save by {name}", min(taken), min(taken) / base, "equal dates"))
+    ratios[f"load, walk, save / ORM, {connection.vendor}"] = round(min(times["ours, every rule"]) / base, 3)
+    return equal
+
+
+def by_ours(holding: Holding) -> None:
+    with transaction.atomic():
+        saving.save(holding.pk, reckoned(holding), saving.stored(holding.pk), NOW)
+
+
+def by_orm(holding: Holding) -> None:
+    """What one writes first: instances, a graph library, and the ORM's way to update many rows."""
+    graph = networkx.DiGraph()
+    jobs = {job.pk: job for job in Job.objects.filter(holding=holding)}
+    links = Prerequisite.objects.filter(holding=holding)
+    reckonings = {one.job_id: one for one in Reckoning.objects.filter(holding=holding)}
+    graph.add_nodes_from(jobs)
+    for link in links:
+        graph.add_edge(link.predecessor_id, link.successor_id, lag=round(link.min_amount * 1440))
+    order = list(networkx.topological_sort(graph))
+    early: dict[int, int] = {}
+    for pk in order:
+        first = jobs[pk].first_day
+        bounds = [early[tail] + jobs[tail].duration_min + edge["lag"] for tail, edge in graph.pred[pk].items()]
+        early[pk] = max([FIRST, NEG if first is None else day_start(ZONE, first), *bounds])
+    late: dict[int, int] = {}
+    for pk in reversed(order):
+        job = jobs[pk]
+        ends = [day_end(ZONE, day) for day in (job.deadline, job.last_day) if day is not None]
+        bounds = [late[head] - edge["lag"] for head, edge in graph.succ[pk].items()]
+        late[pk] = min([*ends, *bounds]) - job.duration_min
+    for pk, job in jobs.items():
+        one = reckonings[pk]
+        one.earliest_start, one.latest_start = instant(early[pk]), instant(late[pk])
+        one.earliest_finish = instant(early[pk] + job.duration_min)
+        one.latest_finish = instant(late[pk] + job.duration_min)
+        one.slack_min = late[pk] - early[pk]
+        one.state = "open" if not graph.pred[pk] else "held"
+    fields = ["earliest_start", "latest_start", "earliest_finish", "latest_finish", "slack_min", "state"]
+    with transaction.atomic():
+        Reckoning.objects.bulk_update(reckonings.values(), fields)
