@@ -12,8 +12,8 @@ from jobs.graph.network import Role, reported_ends, role_of
 
 RELATIONS = tuple(Relation)
 NO_LAG, FIXED, OTHER = -1, 0, -2
-"""Kinds of a minimum: none, whole minutes, or one that the batch does not count; degree days are 1, 2, ...: the place of
-their curve in `Columns.curves`, counted from 1."""
+"""Kinds of a minimum: none, whole minutes, or one that the batch does not count; degree days are 1, 2, ...: the place
+of their curve in `Columns.curves`, counted from 1."""
 
 
 @dataclass(slots=True)

@@ -67,7 +67,8 @@ def test_many_jobs_go_to_the_batch_and_give_the_same() -> None:
     assert not isinstance(found.dates, dict)
     assert found == choices.schedule(problem)
     assert list(found.dates) == sorted(node.id for node in problem.nodes)
-    assert 0 not in found.dates and min(found.dates) in found.dates
+    assert 0 not in found.dates
+    assert min(found.dates) in found.dates
 
 
 def test_columns_as_lists_or_arrays_give_the_same() -> None:
@@ -88,7 +89,7 @@ def test_order_of_rows_changes_nothing() -> None:
 
 
 def test_maximal_lag_delays_the_predecessor() -> None:
-    """Spray at most 14 days before planting, planting not before day 40: the spray waits for day 26 less its hour (D1)."""
+    """Spray at most 14 days before planting, planting not before day 40: the spray waits for day 26 (D1)."""
     spray = Node(1, 1, 60)
     plant = Node(2, 1, 120, spans=((TODAY + 40 * DAY, FAR),))
     arc = Arc(7, 1, 2, Relation.FINISH_START, Fixed(0), Fixed(14 * DAY))
