@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from jobs.folding import Trouble
+from jobs.folding import Part, Trouble
 from jobs.graph.data import Problem
 
 
@@ -93,12 +93,13 @@ class JobFacts:
     materials: tuple[MaterialNeed, ...] = ()
     skills: tuple[SkillNeed, ...] = ()
     trouble: Trouble | None = None
-    weather_trouble_clears: int | None = None
+    trouble_clears: int | None = None
     overridden: frozenset[str] = frozenset()
     changes: tuple[int, ...] = ()
     sprayed: tuple[SprayedBefore, ...] = ()
     acres: float | None = None
     acres_done: float = 0.0
+    parts: tuple[Part, ...] = ()
     dates_source: str = ""
 
 
@@ -106,9 +107,13 @@ class JobFacts:
 class Facts:
     """All that one walk reads: the graph's problem, the facts of its jobs by id, and the links' sources by arc id.
 
-    `next_midnight` is the end of the holding's local day."""
+    `next_midnight` is the end of the holding's local day. By arc id: `sources` of the links; `again`, the instant from
+    which to look once more after a look in vain; `upper`, the upper figure of a published range of degree days where
+    the link waits for the lower."""
 
     problem: Problem
     jobs: Mapping[int, JobFacts]
     next_midnight: int
     sources: Mapping[int, str] = field(default_factory=dict)
+    again: Mapping[int, int] = field(default_factory=dict)
+    upper: Mapping[int, int] = field(default_factory=dict)

@@ -6,7 +6,7 @@ withdrawal takes the other away and says nothing of its own.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from jobs.graph.data import Moment, Skip
@@ -40,7 +40,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """The last word on the job was "could not"."""
+    """The last word on the job was "could not", or that what it looks for is not to be seen yet."""
 
     report: int
     at: int
@@ -71,11 +71,19 @@ def standing(reports: Iterable[ReportFact]) -> list[ReportFact]:
     return sorted(kept, key=lambda report: (report.at.late, report.received_at, report.id))
 
 
-def fold(reports: Sequence[ReportFact], *, duration: int, acres: float | None, skip_effect: Skip) -> Folded:
+def fold(
+    reports: Sequence[ReportFact],
+    *,
+    duration: int,
+    acres: float | None,
+    skip_effect: Skip,
+    not_yet: Collection[str] = (),
+) -> Folded:
     """The facts of a job of `duration` minutes over `acres`.
 
     Done with fewer acres than the job has leaves it under way with the rest in proportion; done without acres ends it.
-    "Could not" takes back a start that no part followed; with acres, those are done.
+    "Could not" takes back a start that no part followed; with acres, those are done. A look that saw one of `not_yet`
+    is begun and not done: its longest wait was kept, and it is asked for again.
     """
     started = finished = skipped_at = skipped = outcome = trouble = None
     parts: list[Part] = []
@@ -84,6 +92,9 @@ def fold(reports: Sequence[ReportFact], *, duration: int, acres: float | None, s
         trouble = None
         if report.kind == "start":
             started = started or report.at
+        elif report.kind == "seen" and report.outcome in not_yet:
+            started = started or report.at
+            trouble = Trouble(report.id, report.at.late, report.outcome)
         elif report.kind == "skipped":
             skipped, skipped_at = skip_effect, report.at.late
         elif report.kind == "still_to_do":

@@ -203,7 +203,7 @@ class Holds:
         if isinstance(lag, Fixed):
             until = anchor + lag.minutes - shift
             if arc.confirm:
-                yield Hold(HoldKind.LOOK, node.id, rule, by_report(node.id, "seen"), source, inputs | {"due": until})
+                yield self._look(node, arc, inputs, until)
             elif until > self.now:
                 yield Hold(HoldKind.LAG, node.id, rule, at(until), source, inputs)
         elif isinstance(lag, DegreeDays):
@@ -211,12 +211,13 @@ class Holds:
             predicted = curve.reach(anchor, lag.hundredths) if curve is not None else FAR
             counted = curve.counted(anchor, self.now) if curve is not None else None
             inputs |= {"need": lag.hundredths, "counted": counted}
+            if curve is not None and arc.id in self.facts.upper:
+                likely = curve.reach(anchor, self.facts.upper[arc.id])
+                inputs |= {"likely": likely} if likely < FAR else {}
             if predicted >= FAR:
                 yield Hold(HoldKind.UNKNOWN, node.id, rule, by_report(None, "weather"), source, inputs)
             elif arc.confirm and predicted <= self.now:
-                yield Hold(
-                    HoldKind.LOOK, node.id, rule, by_report(node.id, "seen"), source, inputs | {"due": predicted}
-                )
+                yield self._look(node, arc, inputs, predicted)
             elif predicted - shift > self.now:
                 yield Hold(HoldKind.LAG, node.id, rule, at(predicted - shift, predicted=True), source, inputs)
         elif isinstance(lag, Rain):
@@ -227,6 +228,13 @@ class Holds:
                 yield Hold(HoldKind.RAIN, node.id, rule, by_report(None, "rain"), source, inputs)
             elif fallen + lag.then_minutes - shift > self.now:
                 yield Hold(HoldKind.LAG, node.id, rule, at(fallen + lag.then_minutes - shift), source, inputs)
+
+    def _look(self, node: Node, arc: Arc, inputs: dict[str, Any], due: int) -> Hold:
+        """Only an observation closes it; a look in vain asks again, and leaves the prediction where it is (D6)."""
+        again = self.facts.again.get(arc.id)
+        inputs |= {"due": due} if again is None else {"due": max(due, again), "in_vain": True}
+        source = self.facts.sources.get(arc.id, "")
+        return Hold(HoldKind.LOOK, node.id, f"prerequisite:{arc.id}", by_report(node.id, "seen"), source, inputs)
 
     # days
 
@@ -277,10 +285,10 @@ class Holds:
         if trouble is None:
             return
         clears = by_report(facts.id, "start or done")
-        if facts.weather_trouble_clears is not None:
-            if facts.weather_trouble_clears <= self.now:
+        if facts.trouble_clears is not None:
+            if facts.trouble_clears <= self.now:
                 return
-            clears = at(facts.weather_trouble_clears)
+            clears = at(facts.trouble_clears)
         yield Hold(
             HoldKind.TROUBLE,
             facts.id,

@@ -30,8 +30,10 @@ def row_of(result: Result, facts: Facts, folded: Folded, closed_by: str | None =
         detail["conflict"] = True
     if dates.out_of_order:
         detail["out_of_order"] = list(dates.out_of_order)
-    if folded.parts:
-        detail["parts"] = [{"at": part.at.late, "acres": part.acres} for part in folded.parts]
+    if result.parts:
+        detail["parts"] = [
+            {"at": part.at, "acres": part.acres, "over": [list(pair) for pair in part.over]} for part in result.parts
+        ]
     if closed_by:
         detail["closed_by"] = closed_by
     return {

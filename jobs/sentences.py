@@ -59,10 +59,14 @@ def _lag(hold: Hold, names: Names) -> str:
     at = hold.clears.at or 0
     before = names.job(hold.inputs["predecessor"])
     since = names.day(hold.inputs["since"])
+    expected = f"Expected by {names.instant(at)}."
+    if "likely" in hold.inputs:
+        first, last = names.day(at - 1), names.day(hold.inputs["likely"] - 1)
+        expected = f"Expected {first} to {last}; look by the evening of {last}."
     if "need" in hold.inputs and hold.clears.predicted:
         counted, need = hold.inputs.get("counted"), hold.inputs["need"] / 100
         have = "" if counted is None else f"{counted / 100:.0f} of "
-        return f"Waits {have}{need:.0f} degree days after: {before} ({since}). Expected by {names.instant(at)}."
+        return f"Waits {have}{need:.0f} degree days after: {before} ({since}). {expected}"
     return f"Waits until {names.instant(at)} after: {before} ({since})."
 
 
@@ -71,6 +75,10 @@ def _look(hold: Hold, names: Names) -> str:
     what = names.confirms.get(hold.rule, "")
     seen = f" until {names.observations[what]}" if what in names.observations else ""
     when = "" if due is None else f" Look from {names.day(due)} on."
+    if hold.inputs.get("in_vain") and due is not None:
+        when = f" The last look was in vain. Look again on {names.day(due)}."
+    elif "likely" in hold.inputs:
+        when = f" Look by the evening of {names.day(hold.inputs['likely'] - 1)}."
     return f"Waits{seen}; a look closes it, no clock does.{when}"
 
 
@@ -100,6 +108,8 @@ def _sprayed(hold: Hold, names: Names) -> str:
 
 def _trouble(hold: Hold, names: Names) -> str:
     reason = hold.inputs["reason"]
+    if reason in names.observations:
+        return f"Looked on {names.day(hold.inputs['at'])}: {names.observations[reason]}. It is asked for again."
     return f"Could not be done on {names.day(hold.inputs['at'])}: {REASONS.get(reason, reason or 'no reason given')}."
 
 

@@ -10,8 +10,9 @@ from jobs.facts import Facts
 from jobs.graph import schedule
 from jobs.graph.allowed import allowed_starts
 from jobs.graph.data import FAR, BranchState, Cause, Dates, DegreeDays, Node, Rain, Schedule
-from jobs.graph.explain import Finding, chain, finding
+from jobs.graph.explain import Explainer, Finding
 from jobs.holds import Clearing, Hold, HoldKind, Holds
+from jobs.parts import PartClocks, part_clocks
 
 
 class State(StrEnum):
@@ -39,6 +40,7 @@ class Result:
     holds: tuple[Hold, ...]
     chain: tuple[int, ...] = ()
     finding: Finding | None = None
+    parts: tuple[PartClocks, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,30 +58,31 @@ def walk(facts: Facts, now: int) -> Walk:
     Law (D17): for now <= later < wake_at the walk at `later` gives equal results.
     """
     plan = schedule(facts.problem)
-    holds = Holds(facts, plan, now)
+    holds, explainer = Holds(facts, plan, now), Explainer(plan, facts.problem)
     results = {}
     wake = facts.next_midnight
     for node in sorted(facts.problem.nodes, key=lambda node: node.id):
-        result = _result(facts, plan, holds, node, now)
+        result = _result(facts, explainer, holds, node, now)
         results[node.id] = result
         wake = min(wake, _next_change(result, node, facts, now))
     return Walk(results, plan.branches, wake)
 
 
-def _result(facts: Facts, plan: Schedule, holds: Holds, node: Node, now: int) -> Result:
+def _result(facts: Facts, explainer: Explainer, holds: Holds, node: Node, now: int) -> Result:
+    plan = explainer.schedule
     dates = plan.dates[node.id]
     state = settled_state(node, plan)
+    parts = part_clocks(facts, node.id, holds.out.get(node.id, ()))
     if state in (State.DONE, State.CALLED_OFF, State.NOT_CALLED_FOR):
-        return Result(node.id, state, dates, ())
-    late = too_late(facts, plan, node, dates, now)
+        return Result(node.id, state, dates, (), parts=parts)
+    late = too_late(explainer, node, dates, now)
     found = tuple(holds.of(node.id))
     if state is None:
         # These are put first: a date reckoned across them says nothing yet.
         unsettled = any(hold.kind in UNSETTLED for hold in found)
         state = State.LAPSED if late and not unsettled else State.HELD if found else State.OPEN
-    behind = chain(plan, facts.problem, node.id)
-    broken = finding(plan, facts.problem, node.id, now) if late else None
-    return Result(node.id, state, dates, found, tuple(behind), broken)
+    broken = explainer.finding(node.id, now) if late else None
+    return Result(node.id, state, dates, found, tuple(explainer.chain(node.id)), broken, parts)
 
 
 def settled_state(node: Node, plan: Schedule) -> State | None:
@@ -96,7 +99,7 @@ def settled_state(node: Node, plan: Schedule) -> State | None:
     return None
 
 
-def too_late(facts: Facts, plan: Schedule, node: Node, dates: Dates, now: int) -> bool:
+def too_late(explainer: Explainer, node: Node, dates: Dates, now: int) -> bool:
     """The latest start has passed, or lies before the earliest (D13).
 
     An earliest start that is unknown for want of weather is no proof of lateness: such a job is held, until its latest
@@ -106,20 +109,19 @@ def too_late(facts: Facts, plan: Schedule, node: Node, dates: Dates, now: int) -
     if dates.ls < now and node.started is None:
         return True
     if dates.es >= FAR:
-        return not _unknown(facts, plan, node.id)
+        return not _unknown(explainer, node.id)
     return dates.ls < dates.es
 
 
-def _unknown(facts: Facts, plan: Schedule, job: int) -> bool:
+def _unknown(explainer: Explainer, job: int) -> bool:
     """The earliest start is FAR because a weather lag has no answer, somewhere on the way to it."""
-    arcs = {arc.id: arc for arc in facts.problem.arcs}
-    seen = set()
+    plan, seen = explainer.schedule, set()
     while job not in seen:
         seen.add(job)
         why = plan.dates[job].why_es
         if why.cause is not Cause.ARC or why.arc is None:
             return False
-        arc = arcs[why.arc]
+        arc = explainer.arcs[why.arc]
         tail = arc.tail if arc.head == job else arc.head
         if plan.dates[tail].es < FAR:
             return isinstance(arc.minimum, DegreeDays | Rain)
@@ -148,6 +150,6 @@ def _next_change(result: Result, node: Node, facts: Facts, now: int) -> int:
             instants += [since, until or 0]
     instants += own.changes
     instants += [sprayed.until or 0 for sprayed in own.sprayed]
-    if own.weather_trouble_clears:
-        instants.append(own.weather_trouble_clears)
+    if own.trouble_clears:
+        instants.append(own.trouble_clears)
     return min((instant for instant in instants if instant > now), default=FAR)

@@ -266,8 +266,9 @@ def degree_day_curve(
 
     `observed` holds (high, low) that were typed or stand on at least 20 hours; a date after `today` is no observation
     and is passed over, as is a forecast for a day before it. `normals` goes by month and day ("05-09"); 29 February
-    counts as 28 February. The curve starts at `first_day`, or at the first day after it that anything is known about,
-    and ends two years past the last known day, or before the first day with neither value nor normal.
+    counts as 28 February. The curve starts at `first_day`, or a day before the first one after it that anything is
+    known about, as counting from there needs no value of its own; it ends two years past the last known day, or before
+    the first day with neither value nor normal.
     """
     observed = {day: temps for day, temps in observed.items() if day <= today}
     forecast = {day: temps for day, temps in forecast.items() if day >= today}
@@ -299,6 +300,10 @@ def degree_day_curve(
             else:
                 start = day + timedelta(days=1)
         day += timedelta(days=1)
+    if values and start > first_day:
+        start -= timedelta(days=1)
+        values.insert(0, 0)
+        sources.insert(0, "not known")
     curve = Curve(day_starts(zone, start, len(values)), values, sources)
     return CurveReport(curve, start, tuple(missing), computed, gap)
 

@@ -154,6 +154,20 @@ class ExplainedHoldSerializer(HoldSerializer):
     inputs = serializers.DictField(help_text="The figures that the rule read.")
 
 
+class ClockSerializer(serializers.Serializer[Any]):
+    prerequisite = serializers.IntegerField()
+    over = serializers.DateTimeField(allow_null=True, help_text="When the wait is over for this part.")
+    sentence = serializers.CharField()
+
+
+class PartSerializer(serializers.Serializer[Any]):
+    """A part of the job with its own clocks; the strictest is that of the part done last."""
+
+    acres = serializers.FloatField()
+    done_at = serializers.DateTimeField(allow_null=True)
+    clocks = ClockSerializer(many=True)
+
+
 class WhySerializer(serializers.Serializer[Any]):
     """The reasons behind a job's state and dates."""
 
@@ -179,6 +193,8 @@ class WhySerializer(serializers.Serializer[Any]):
     chain = StepSerializer(many=True, help_text="Behind the earliest start, from the job back to where it begins.")
     begins = serializers.CharField(help_text="Where that chain begins.")
     too_late = TooLateSerializer(allow_null=True)
+    call_by = serializers.CharField(allow_blank=True, help_text="Where no machine is there: until when one has to be.")
+    parts = PartSerializer(many=True)
     notes = serializers.ListField(child=serializers.CharField())
     cautions = CautionSerializer(many=True)
     reckoned = ReckonedSerializer()

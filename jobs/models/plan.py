@@ -327,7 +327,10 @@ class Need(HoldingRow):
             raise ValidationError({"material": "A material is chosen for a need of a material."})
 
     def fact_keys(self) -> set[str]:
-        return {f"job:{self.job_id}"}
+        keys = {f"job:{self.job_id}"}
+        if self.kind == NeedKind.MATERIAL:  # what is sprayed closes jobs of other seasons on the plot
+            keys.add(f"plot:{self.job.plot_id}")
+        return keys
 
     def __str__(self) -> str:
         return f"{self.kind} {self.name}"

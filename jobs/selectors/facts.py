@@ -16,7 +16,8 @@ from jobs.folding import Folded, ReportFact, fold
 from jobs.graph.data import NEG, Arc, Branch, DegreeDays, Fixed, Lag, Moment, Node, Problem, Rain, Relation, Skip
 from jobs.minutes import ceil_minute, day_end, day_start, floor_minute, local_day
 from jobs.models import Branch as BranchRow
-from jobs.models import Job, LagUnit, Need, NeedKind, Observation, Prerequisite, Report
+from jobs.models import Job, LagUnit, Need, NeedKind, Observation, Prerequisite, Report, Season
+from jobs.reference import reference
 from jobs.selectors.around import Around
 from jobs.selectors.closures import closures, spans
 from jobs.selectors.weather import RAIN, curves
@@ -25,6 +26,12 @@ from jobs.sequences.spec import Closing
 
 WEATHER_REASONS = frozenset({"weather", "wind", "rain", "wet", "frost", "heat"})
 """Reasons of "could not" that clear by themselves on the next day."""
+
+NOT_YET = "not_"
+"""What an observation's name begins with where a look was in vain: not_emerged."""
+
+LOOK_AGAIN_DAYS = 2
+"""Days after which a look in vain is asked for again (common practice)."""
 
 DESK = frozenset({"order", "desk", "pencil_burn", "service", "store"})
 """Operations that nobody has to enter the land for: quiet days, closed seasons and consents do not hold them."""
@@ -85,26 +92,41 @@ def load(holding: Holding, now: datetime, components: Collection[int] | None = N
     scope = Q(holding_id=holding.pk)
     if components is not None:
         scope &= Q(component__in=list(components))
-    rows = {
-        row[0]: JobRow(*(*row[:17], row[17] or holding.zone, *row[18:]))
-        for row in Job.objects.filter(scope).order_by("id").values_list(*COLUMNS)
-    }
+    rows = {row.id: row for row in _job_rows(holding, scope)}
     minute = floor_minute(now)
     today = local_day(holding.zone, minute)
-    reports = _reports(holding.pk, components, rows)
-    folded = {
-        row.id: fold(reports.get(row.id, ()), duration=row.duration, acres=row.acres, skip_effect=Skip(row.skip_effect))
-        for row in rows.values()
-    }
+    folded = _fold(rows, _reports(holding.pk, rows, components))
     needs = _needs(holding.pk, components)
-    branches, closed = _branches(holding.pk, rows, needs, folded)
-    arcs, sources, weather = _arcs(holding.pk, components, rows, folded, today)
+    sprayed = _sprayed(rows, needs, folded)
+    if components is not None and _reads_sprays(rows):
+        _add_elsewhere(sprayed, holding, rows, components)
+    branches, closed = _branches(holding.pk, rows, sprayed)
+    links = _arcs(holding.pk, components, rows, folded, today)
     around = Around(holding, {row.property for row in rows.values()})
     facts = {row.id: _job_facts(row, folded[row.id], needs.get(row.id, ()), around, now) for row in rows.values()}
-    _add_sprays(facts, rows, needs, folded)
+    _add_sprays(facts, rows, sprayed)
     nodes = tuple(_node(row, folded[row.id], facts[row.id]) for row in rows.values())
-    problem = Problem(day_start(holding.zone, today), nodes, arcs, branches, weather)
-    return Loaded(Facts(problem, facts, day_end(holding.zone, today), sources), rows, folded, closed)
+    problem = Problem(day_start(holding.zone, today), nodes, links.arcs, branches, links.curves)
+    midnight = day_end(holding.zone, today)
+    return Loaded(Facts(problem, facts, midnight, links.sources, links.again, links.upper), rows, folded, closed)
+
+
+def _job_rows(holding: Holding, scope: Q) -> list[JobRow]:
+    rows = Job.objects.filter(scope).order_by("id").values_list(*COLUMNS)
+    return [JobRow(*(*row[:17], row[17] or holding.zone, *row[18:])) for row in rows]
+
+
+def _fold(rows: Mapping[int, JobRow], reports: Mapping[int, list[ReportFact]]) -> dict[int, Folded]:
+    return {
+        row.id: fold(
+            reports.get(row.id, ()),
+            duration=row.duration,
+            acres=row.acres,
+            skip_effect=Skip(row.skip_effect),
+            not_yet={NOT_YET + kind for kind in row.details.get("observes", {}).values()},
+        )
+        for row in rows.values()
+    }
 
 
 def _scoped(queryset: QuerySet[Any], holding_id: int, components: Collection[int] | None, path: str = "job__") -> Any:
@@ -115,13 +137,18 @@ def _scoped(queryset: QuerySet[Any], holding_id: int, components: Collection[int
 
 
 def _reports(
-    holding_id: int, components: Collection[int] | None, rows: Mapping[int, JobRow]
+    holding_id: int,
+    rows: Mapping[int, JobRow],
+    components: Collection[int] | None = None,
+    jobs: Collection[int] | None = None,
 ) -> dict[int, list[ReportFact]]:
     found: dict[int, list[ReportFact]] = defaultdict(list)
     columns = (
         "id", "job_id", "kind", "happened_at", "day_only", "received_at", "outcome", "acres", "reason", "corrects_id",
     )  # fmt: skip
     query = _scoped(Report.objects.filter(job__isnull=False), holding_id, components)
+    if jobs is not None:
+        query = query.filter(job__in=list(jobs))
     for pk, job, kind, happened, day_only, received, outcome, acres, reason, corrects in query.order_by(
         "id"
     ).values_list(*columns):
@@ -161,10 +188,9 @@ def _node(row: JobRow, facts: Folded, own: JobFacts) -> Node:
 
 
 def _branches(
-    holding_id: int, rows: Mapping[int, JobRow], needs: Mapping[int, list[Any]], folded: Mapping[int, Folded]
+    holding_id: int, rows: Mapping[int, JobRow], sprayed: Mapping[int, Mapping[str, int]]
 ) -> tuple[tuple[Branch, ...], dict[int, str]]:
     seasons = {row.season for row in rows.values() if row.season is not None}
-    sprayed = _sprayed(rows, needs, folded)
     zones = {row.plot: row.zone for row in rows.values()}
     found, closed = [], {}
     columns = (
@@ -203,10 +229,29 @@ def _sprayed(
     return found
 
 
-def _add_sprays(
-    facts: dict[int, JobFacts], rows: Mapping[int, JobRow], needs: Mapping[int, list[Any]], folded: Mapping[int, Folded]
+def _reads_sprays(rows: Mapping[int, JobRow]) -> bool:
+    """A job of a replant option carries what closes the option, so the jobs tell."""
+    return any(row.details.get("closed_by") for row in rows.values())
+
+
+def _add_elsewhere(
+    sprayed: dict[int, dict[str, int]], holding: Holding, rows: Mapping[int, JobRow], components: Collection[int]
 ) -> None:
-    sprayed = _sprayed(rows, needs, folded)
+    """Add what jobs of other components sprayed on the same plots: facts of others count, their reckonings do not."""
+    plots = {row.plot for row in rows.values()}
+    others = Job.objects.filter(
+        holding=holding, plot__in=plots, needs__material__isnull=False, reports__isnull=False
+    ).exclude(component__in=components)
+    here = {row.id: row for row in _job_rows(holding, Q(pk__in=others.values("pk")))}
+    found = _sprayed(here, _needs(holding.pk, jobs=here), _fold(here, _reports(holding.pk, here, jobs=here)))
+    for plot, actives in found.items():
+        for active, at in actives.items():
+            sprayed[plot][active] = max(at, sprayed[plot].get(active, NEG))
+
+
+def _add_sprays(
+    facts: dict[int, JobFacts], rows: Mapping[int, JobRow], sprayed: Mapping[int, Mapping[str, int]]
+) -> None:
     for row in rows.values():
         closed = _closed(row.details.get("closed_by", ()), sprayed.get(row.plot, {}))
         if closed:
@@ -218,13 +263,24 @@ def _closed(rules: Iterable[Mapping[str, Any]], sprayed: Mapping[str, int]) -> t
     return closed_by([Closing(**rule) for rule in rules], sprayed.items())
 
 
+@dataclass(frozen=True, slots=True)
+class _Links:
+    """The arcs of a walk and what stands beside them by arc id, as in `Facts`, with the curves by number."""
+
+    arcs: tuple[Arc, ...]
+    curves: Mapping[int, Any]
+    sources: Mapping[int, str]
+    again: Mapping[int, int]
+    upper: Mapping[int, int]
+
+
 def _arcs(
     holding_id: int,
     components: Collection[int] | None,
     rows: Mapping[int, JobRow],
     folded: Mapping[int, Folded],
     today: date,
-) -> tuple[tuple[Arc, ...], dict[int, str], dict[int, Any]]:
+) -> _Links:
     columns = (
         "id", "predecessor_id", "successor_id", "relation", "min_amount", "min_unit", "min_then_days", "max_amount",
         "max_unit", "degree_days", "confirm", "source", "worth", "max_worth",
@@ -237,7 +293,11 @@ def _arcs(
     first = min((_first_day(rows[link[1]], folded[link[1]]) for link in links if _weather_kinds(link)), default=today)
     found = curves(wanted, zones, min(first, today) - timedelta(days=1), today) if wanted else {}
     seen = _observations(holding_id, rows, links) if any(link[10] for link in links) else {}
-    arcs, sources = [], {}
+    ranges = _upper_figures(rows, links)
+    arcs: list[Arc] = []
+    sources: dict[int, str] = {}
+    again: dict[int, int] = {}
+    upper: dict[int, int] = {}
     for link in links:
         pk, tail, head, relation, amount, unit, then, high, high_unit, kind, confirm, source, worth, high_worth = link
         here = rows[head].property
@@ -250,12 +310,38 @@ def _arcs(
                 _lag(amount, unit, kind, then, here, ids),
                 None if high is None else _lag(high, high_unit, kind, 0, here, ids),
                 bool(confirm),
-                _confirmed(seen, confirm, rows[head], folded[tail]),
+                _confirmed(seen, confirm, rows[head], rows[tail], folded[tail]),
                 soft="common practice" in (worth, high_worth),
             )
         )
         sources[pk] = source
-    return tuple(arcs), sources, {ids[key]: curve for key, curve in found.items()}
+        in_vain = _last_seen(seen, NOT_YET + confirm, rows[head], rows[tail]) if confirm else None
+        if in_vain is not None:
+            again[pk] = _look_again(rows[head].zone, in_vain)
+        low, high = ranges.get(rows[head].season or 0, (None, 0.0))
+        if unit == LagUnit.DEGREE_DAYS and amount == low:
+            upper[pk] = round(high * 100)
+    return _Links(tuple(arcs), {ids[key]: curve for key, curve in found.items()}, sources, again, upper)
+
+
+def _look_again(zone: str, at: int) -> int:
+    return day_start(zone, local_day(zone, at) + timedelta(days=LOOK_AGAIN_DAYS))
+
+
+def _upper_figures(rows: Mapping[int, JobRow], links: Iterable[tuple[Any, ...]]) -> dict[int, tuple[float, float]]:
+    """By season: (low, high) of the degree days within which its crop comes up, where both are published."""
+    found_in = (rows[link[2]].season for link in links if link[5] == LagUnit.DEGREE_DAYS)
+    seasons = {season for season in found_in if season is not None}
+    if not seasons:
+        return {}
+    found = {}
+    crops = Season.objects.filter(pk__in=seasons).values_list("pk", "sequence__document__crop")
+    for season, key in crops:
+        crop = reference().crops.get(key or "")
+        for figure in crop.values if crop is not None else ():
+            if figure.name == "emergence" and figure.high > figure.low:
+                found[season] = (figure.low, figure.high)
+    return found
 
 
 def _first_day(row: JobRow, facts: Folded) -> date:
@@ -301,15 +387,20 @@ def _observations(holding_id: int, rows: Mapping[int, JobRow], links: Iterable[t
     return found
 
 
-def _confirmed(seen: Seen, confirm: str, head: JobRow, tail: Folded) -> int | None:
-    """The first observation of the kind in the season of the successor, not older than the predecessor's fact."""
+def _confirmed(seen: Seen, confirm: str, head: JobRow, tail: JobRow, done: Folded) -> int | None:
+    """The first observation of the kind in the season of either job, not older than the predecessor's fact."""
     if not confirm:
         return None
-    since = tail.finished or tail.started
+    since = done.finished or done.started
     for at, season, _ in seen.get((head.plot, confirm), ()):
-        if season in (None, head.season) and since is not None and at >= since.early:
+        if season in (None, head.season, tail.season) and since is not None and at >= since.early:
             return at
     return None
+
+
+def _last_seen(seen: Seen, kind: str, head: JobRow, tail: JobRow) -> int | None:
+    found = [at for at, season, _ in seen.get((head.plot, kind), ()) if season in (None, head.season, tail.season)]
+    return found[-1] if found else None
 
 
 # one job
@@ -349,6 +440,8 @@ def _job_facts(row: JobRow, facts: Folded, needs: Iterable[Any], around: Around,
     clears = None
     if trouble is not None and trouble.reason in WEATHER_REASONS:
         clears = day_end(row.zone, local_day(row.zone, trouble.at))
+    elif trouble is not None and trouble.reason.startswith(NOT_YET):
+        clears = _look_again(row.zone, trouble.at)
     return JobFacts(
         id=row.id,
         operation=row.operation,
@@ -368,20 +461,26 @@ def _job_facts(row: JobRow, facts: Folded, needs: Iterable[Any], around: Around,
         materials=tuple(materials),
         skills=tuple(skills),
         trouble=trouble,
-        weather_trouble_clears=clears,
+        trouble_clears=clears,
         overridden=overridden,
         changes=changes,
         acres=row.acres,
         acres_done=facts.acres_done,
+        parts=facts.parts,
         dates_source=row.dates_source,
     )
 
 
-def _needs(holding_id: int, components: Collection[int] | None) -> dict[int, list[Any]]:
+def _needs(
+    holding_id: int, components: Collection[int] | None = None, jobs: Collection[int] | None = None
+) -> dict[int, list[Any]]:
     found: dict[int, list[Any]] = defaultdict(list)
     columns = (
         "job_id", "kind", "name", "machine_id", "material_id", "material__active", "rate_per_acre", "amount",
     )  # fmt: skip
-    for need in _scoped(Need.objects.all(), holding_id, components).order_by("id").values(*columns):
+    query = _scoped(Need.objects.all(), holding_id, components)
+    if jobs is not None:
+        query = query.filter(job__in=list(jobs))
+    for need in query.order_by("id").values(*columns):
         found[need["job_id"]].append(need)
     return found

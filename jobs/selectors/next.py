@@ -57,7 +57,7 @@ def next_jobs(*, holding: Holding, person: Person, now: datetime, ask: Ask | Non
     jobs = own_jobs(person).filter(Q(reckoning__state__in=(JobState.OPEN, JobState.UNDER_WAY)) | soon)
     if ask.property is not None:
         jobs = jobs.filter(plot__property_id=ask.property)
-    rows = [row for row in answer_rows(jobs) if row["reckoning__state"] != JobState.HELD or _clears_by_itself(row, now)]
+    rows = [row for row in answer_rows(jobs) if _clears_by_itself(row, now)]
     found = answers(holding, rows, now)
     at_hand = _at_hand(holding, ask.machines)
     found = [answer for answer in found if _fits(answer, ask, at_hand)]
@@ -68,7 +68,7 @@ def next_jobs(*, holding: Holding, person: Person, now: datetime, ask: Ask | Non
 
 
 def _clears_by_itself(row: Mapping[str, Any], now: datetime) -> bool:
-    """Held by waits alone that end within seven days: nothing else has to happen first."""
+    """Held by nothing, or by waits alone that end within seven days: nothing else has to happen first."""
     until = floor_minute(week_ahead(now))
     return all(
         coded["clears"]["how"] == "at" and coded["clears"].get("at", FAR) <= until for coded in row["reckoning__holds"]
@@ -218,11 +218,16 @@ def _without_quiet(stretches: list[Stretch], quiet: Sequence[Quiet], answer: Map
 
 
 def held_jobs(*, holding: Holding, person: Person, now: datetime, limit: int = 200) -> list[dict[str, Any]]:
-    """What else waits, held or too late, with what holds each, nearest deadline first.
+    """What else waits, held, begun and stopped, or too late, with what holds each, nearest deadline first.
 
     A way that is too late while another way to the same end can still be met is left out."""
-    jobs = visible_jobs(person).filter(reckoning__state__in=(JobState.HELD, JobState.LAPSED))
-    rows = [row for row in answer_rows(jobs) if not _set_aside(row)]
+    states = (JobState.HELD, JobState.LAPSED, JobState.UNDER_WAY)
+    rows = answer_rows(visible_jobs(person).filter(reckoning__state__in=states))
+    rows = [
+        row
+        for row in rows
+        if not _set_aside(row) and (row["reckoning__state"] != JobState.UNDER_WAY or not _clears_by_itself(row, now))
+    ]
     found = answers(holding, rows, now)
     return sorted(found, key=lambda a: (a["latest_start"] is None, a["latest_start"] or now, a["job"]))[:limit]
 

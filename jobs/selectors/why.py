@@ -7,7 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from core.models import Graph, Holding
-from jobs.minutes import floor_minute, local_day
+from jobs.holds import HoldKind
+from jobs.minutes import floor_minute, instant, local_day
 from jobs.models import Branch, Job, JobState, LagUnit, LinkRelation, Prerequisite
 from jobs.reference import reference
 from jobs.selectors.answers import answer_rows, answers
@@ -39,7 +40,9 @@ def why(holding: Holding, job: Job, now: datetime) -> dict[str, Any] | None:
     answer = answers(holding, rows, now)[0]
     detail, names = row["reckoning__detail"], Names(holding.zone, local_day(holding.zone, floor_minute(now)).year)
     lost = detail.get("too_late")
-    links = _links(holding.pk, [*detail.get("chain", ()), *_arcs_of(lost)])
+    parts = detail.get("parts", ())
+    clocks = [pk for part in parts for pk, _ in part.get("over", ())]
+    links = _links(holding.pk, [*detail.get("chain", ()), *_arcs_of(lost), *clocks])
     if any(arc not in links for arc in detail.get("chain", ())):
         detail = {**detail, "chain": ()}  # a link left since: the walk that follows says it anew
     behind, source = _walked(job.pk, [links[arc] for arc in reversed(detail.get("chain", ()))], back=True)
@@ -60,6 +63,8 @@ def why(holding: Holding, job: Job, now: datetime) -> dict[str, Any] | None:
         "chain": behind,
         "begins": _begins(holding, source, now, names),
         "too_late": None if lost is None else _too_late(holding.pk, row, links, behind, now),
+        "call_by": _call_by(answer),
+        "parts": [_part(part, links, names) for part in parts],
         "notes": _notes(detail, names),
         "cautions": answer["cautions"],
         "reckoned": {
@@ -174,6 +179,26 @@ def _look_by(instant: datetime | None, names: Names) -> str:
     return (
         "" if instant is None else f"Look by {names.day(floor_minute(instant))}, or what it may call for is too late."
     )
+
+
+def _call_by(answer: Mapping[str, Any]) -> str:
+    """Until when another machine has to be there, where one is down or away and nobody said until when."""
+    held = any(hold["kind"] == HoldKind.MACHINE and hold["clears_at"] is None for hold in answer["holds"])
+    if not held:
+        return ""
+    left = "The rest of it" if answer["state"] == JobState.UNDER_WAY else "It"
+    when = answer["deadline_sentence"] if answer["latest_start"] else f"{left} has no deadline."
+    return f"{left} waits for a machine: have it repaired, or borrow or hire one. {when}"
+
+
+def _part(part: Mapping[str, Any], links: Mapping[int, Prerequisite], names: Names) -> dict[str, Any]:
+    """What was done of a job at one time, and when the waits that count from it are over."""
+    clocks = [
+        {"prerequisite": pk, "over": instant(at), "sentence": f"{_title(links[pk].successor)}: {names.instant(at)}."}
+        for pk, at in part.get("over", ())
+        if pk in links
+    ]
+    return {"acres": part["acres"], "done_at": instant(part["at"]), "clocks": clocks}
 
 
 def _notes(detail: Mapping[str, Any], names: Names) -> list[str]:

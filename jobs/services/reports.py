@@ -121,6 +121,8 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
         name, sentence = sentence_of(error)
         raise Refused(sentence, code="invalid", field=name) from error
     keys = report.fact_keys() | _follow(report, job)
+    if report.corrects_id is not None:  # what the other report had seen stood for the whole plot
+        keys.add(f"plot:{report.plot_id}")
     log(holding_id=person.holding_id, by=person, verb="reported", row=report, change={"kind": new.kind})
     touch(person.holding_id, keys)
     return _receipt(report)

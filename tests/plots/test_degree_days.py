@@ -363,10 +363,12 @@ def test_the_curve_ends_before_a_day_that_nothing_is_known_about():
     assert built(normals={"05-08": NormalDay(70, None)}).ends_at_gap == date(2026, 5, 8)
 
 
-def test_the_curve_starts_at_the_first_day_that_anything_is_known_about():
+def test_the_curve_starts_a_day_before_the_first_one_that_anything_is_known_about():
     report = built(normals={}, first_day=date(2026, 5, 1))
-    assert report.first_day == date(2026, 5, 7)
-    assert report.curve.day_starts == day_starts(CENTRAL, date(2026, 5, 7), 1)
+    assert (report.first_day, report.curve.sources[:2]) == (date(2026, 5, 6), ["not known", "observed"])
+    sixth = report.curve.day_starts[0] + 900
+    assert report.curve.counted(sixth, report.curve.day_starts[2]) == report.curve.values[1]
+    assert report.curve.day_starts == day_starts(CENTRAL, date(2026, 5, 6), 2)
 
 
 # Rain
