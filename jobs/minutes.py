@@ -21,6 +21,7 @@ def ceil_minute(instant: datetime) -> int:
     return -int((EPOCH - instant).total_seconds() // 60)
 
 
+@lru_cache(maxsize=65_536)
 def instant(minute: int | None) -> datetime | None:
     """The aware UTC instant of a minute; None for None, NEG and FAR."""
     if minute is None or not NEG < minute < FAR:

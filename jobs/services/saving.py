@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any
 
 import orjson
@@ -27,6 +28,7 @@ COLUMNS = (
     ("detail", "jsonb"),
 )
 NAMES = tuple(name for name, _ in COLUMNS)
+JSON = ("holds", "detail")
 INSTANTS = frozenset(name for name, kind in COLUMNS if kind == "timestamptz")
 
 Row = dict[str, Any]
@@ -34,7 +36,9 @@ Row = dict[str, Any]
 
 def stored(holding_id: int, components: Iterable[int] | None = None) -> dict[int, Row]:
     """The reckonings now stored, by job id, in the form that `save` compares with."""
-    sql = f"SELECT r.job_id, {', '.join('r.' + name for name in NAMES)} FROM jobs_reckoning r"
+    # The sign makes SQLite hand over the text: equal instants are then read once, not once a row.
+    sign = "" if connection.vendor == "postgresql" else "+"
+    sql = f"SELECT r.job_id, {', '.join(f'{sign}r.{name}' for name in NAMES)} FROM jobs_reckoning r"
     args: list[Any] = [holding_id]
     if components is not None:
         sql += " JOIN jobs_job j ON j.id = r.job_id"
@@ -45,21 +49,20 @@ def stored(holding_id: int, components: Iterable[int] | None = None) -> dict[int
         args += wanted
     with connection.cursor() as cursor:
         cursor.execute(sql, args)
-        return {row[0]: dict(zip(NAMES, _read(row[1:]), strict=True)) for row in cursor.fetchall()}
+        return {job: _read(values) for job, *values in cursor.fetchall()}
 
 
-def _read(values: Iterable[Any]) -> Iterable[Any]:
-    for name, value in zip(NAMES, values, strict=True):
-        if value is None:
-            yield None
-        elif name in ("holds", "detail"):
-            yield orjson.loads(value) if isinstance(value, str | bytes) else value
-        elif name in INSTANTS:
-            yield value if value.tzinfo else value.replace(tzinfo=UTC)  # SQLite keeps UTC without saying so
-        elif name == "critical":
-            yield bool(value)
-        else:
-            yield value
+def _read(values: Iterable[Any]) -> Row:
+    """A stored row as `save` compares it: SQLite gives instants, JSON and truth values as text and numbers."""
+    row = dict(zip(NAMES, values, strict=True))
+    for name in INSTANTS:
+        if isinstance(row[name], str):
+            row[name] = _instant(row[name])
+    for name in JSON:
+        if isinstance(row[name], str | bytes):
+            row[name] = orjson.loads(row[name])
+    row["critical"] = bool(row["critical"])
+    return row
 
 
 def save(holding_id: int, rows: Mapping[int, Row], before: Mapping[int, Row], now: datetime) -> list[int]:
@@ -67,16 +70,18 @@ def save(holding_id: int, rows: Mapping[int, Row], before: Mapping[int, Row], no
     changed = sorted(job for job, row in rows.items() if before.get(job) != row)
     if not changed:
         return []
-    data = [{"job_id": job, **_plain(rows[job])} for job in changed]
-    payload = orjson.dumps(data).decode()
-    (_save_postgres if connection.vendor == "postgresql" else _save_sqlite)(holding_id, payload, now)
+    write = _save_postgres if connection.vendor == "postgresql" else _save_sqlite
+    write(holding_id, {job: rows[job] for job in changed}, now)
     return changed
 
 
-def _plain(row: Row) -> Row:
-    return {name: _text(value) if name in INSTANTS else value for name, value in row.items()}
+@lru_cache(65_536)
+def _instant(text: str) -> datetime:
+    """SQLite keeps UTC without saying so."""
+    return datetime.fromisoformat(text).replace(tzinfo=UTC)
 
 
+@lru_cache(65_536)
 def _text(value: datetime | None) -> str | None:
     """The text form that Django's SQLite backend stores, which PostgreSQL reads as UTC too."""
     return None if value is None else value.replace(tzinfo=None).isoformat(sep=" ")
@@ -84,25 +89,35 @@ def _text(value: datetime | None) -> str | None:
 
 _UPSERT = (
     f"INSERT INTO jobs_reckoning (job_id, holding_id, changed_at, {', '.join(NAMES)}) "
-    "SELECT {select} FROM {source} "
+    "{rows} "
     f"ON CONFLICT (job_id) DO UPDATE SET changed_at = excluded.changed_at, "
     f"{', '.join(f'{name} = excluded.{name}' for name in NAMES)}"
 )
 
 
-def _save_sqlite(holding_id: int, payload: str, now: datetime) -> None:
-    picks = ", ".join(f"json_extract(value, '$.{name}')" for name in NAMES)
-    sql = _UPSERT.format(select=f"json_extract(value, '$.job_id'), %s, %s, {picks}", source="json_each(%s) WHERE true")
+def _save_sqlite(holding_id: int, rows: Mapping[int, Row], now: datetime) -> None:
+    """One statement run for every row: for whole rows that is twice as fast as taking one document apart."""
+    at = _text(now)
+    data = [(job, holding_id, at, *(_sqlite(name, row[name]) for name in NAMES)) for job, row in rows.items()]
     with connection.cursor() as cursor:
-        cursor.execute(sql, [holding_id, _text(now), payload])
+        cursor.executemany(_UPSERT.format(rows=f"VALUES ({', '.join(['%s'] * (3 + len(NAMES)))})"), data)
 
 
-def _save_postgres(holding_id: int, payload: str, now: datetime) -> None:
+def _sqlite(name: str, value: Any) -> Any:
+    if name in INSTANTS:
+        return _text(value)
+    return orjson.dumps(value).decode() if name in JSON else value
+
+
+def _save_postgres(holding_id: int, rows: Mapping[int, Row], now: datetime) -> None:
     shape = ", ".join(f"{name} {'timestamp' if kind == 'timestamptz' else kind}" for name, kind in COLUMNS)
     picks = ", ".join(f"{name} AT TIME ZONE 'UTC'" if name in INSTANTS else name for name in NAMES)
     sql = _UPSERT.format(
-        select=f"job_id, %s, %s, {picks}",
-        source=f"jsonb_to_recordset(%s::jsonb) AS row(job_id bigint, {shape})",
+        rows=f"SELECT job_id, %s, %s, {picks} FROM jsonb_to_recordset(%s::jsonb) AS row(job_id bigint, {shape})"
     )
+    data = [
+        {"job_id": job, **{name: _text(value) if name in INSTANTS else value for name, value in row.items()}}
+        for job, row in rows.items()
+    ]
     with connection.cursor() as cursor:
-        cursor.execute(sql, [holding_id, now, payload])
+        cursor.execute(sql, [holding_id, now, orjson.dumps(data).decode()])

@@ -98,7 +98,7 @@ class Season:
             at += days[k] * DAY
             if k:
                 link(rng.choice(made[max(0, k - 3) : k]), made[k])
-        while len(linked) < 1.5 * trunk - 1:
+        while len(linked) < min(1.5 * trunk - 1, trunk * (trunk - 1) // 2):
             low, high = sorted(rng.sample(range(trunk), 2))
             link(made[low], made[high])
         if choice:
