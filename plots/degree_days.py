@@ -11,6 +11,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 from itertools import accumulate, pairwise
 from zoneinfo import ZoneInfo
 
@@ -170,6 +171,7 @@ def hundredths(number: float) -> int:
     return math.floor(number * 100 + 0.5)
 
 
+@lru_cache(maxsize=16_384)
 def degree_days(high_f: float, low_f: float, spec: DegreeDaySpec = CORN) -> int:
     """Degree days of one day in integer hundredths.
 
@@ -194,13 +196,13 @@ def day_starts(zone: str, first_day: date, count: int) -> list[int]:
     Days of 23 and 25 hours come out as such. Where midnight is skipped the day starts at the skip; where it comes
     twice, at the first of the two. Raises zoneinfo.ZoneInfoNotFoundError for an unknown zone.
     """
-    tz = ZoneInfo(zone)
-    starts = []
-    for offset in range(count + 1):
-        day = first_day + timedelta(days=offset)
-        midnight = datetime(day.year, day.month, day.day, tzinfo=tz)
-        starts.append(int(midnight.astimezone(UTC).timestamp()) // 60)
-    return starts
+    return [_midnight(zone, first_day + timedelta(days=offset)) for offset in range(count + 1)]
+
+
+@lru_cache(maxsize=16_384)
+def _midnight(zone: str, day: date) -> int:
+    midnight = datetime(day.year, day.month, day.day, tzinfo=ZoneInfo(zone))
+    return int(midnight.astimezone(UTC).timestamp()) // 60
 
 
 def days_from_hours(hours: Mapping[int, float], zone: str) -> dict[date, HighLow]:

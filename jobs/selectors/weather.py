@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import date, timedelta
+from functools import lru_cache
 
 from jobs.graph.data import Curve
 from jobs.minutes import local_day
@@ -43,15 +44,29 @@ def curves(
         if kind == RAIN:
             found[property_id, kind] = rain_curve(zone, first_day, today, here.rain)
             continue
-        normals = {
-            key: NormalDay(high, low, published.get(kind)) for key, (high, low, published) in here.normals.items()
-        }
-        report = degree_day_curve(
-            DegreeDaySpec.parse(kind), zone, first_day, today, here.observed, here.forecast, normals
+        normals = tuple((key, high, low, by.get(kind)) for key, (high, low, by) in here.normals.items())
+        curve = _curve(
+            kind, zone, first_day, today, tuple(here.observed.items()), tuple(here.forecast.items()), normals
         )
-        if len(report.curve):
-            found[property_id, kind] = report.curve
+        if len(curve):
+            found[property_id, kind] = curve
     return found
+
+
+@lru_cache(maxsize=32)
+def _curve(
+    kind: str,
+    zone: str,
+    first_day: date,
+    today: date,
+    observed: tuple[tuple[date, HighLow], ...],
+    forecast: tuple[tuple[date, HighLow], ...],
+    normals: tuple[tuple[str, float | None, float | None, float | None], ...],
+) -> Curve:
+    """Kept by content: properties that read the same days share a curve, and so do walks of the same day."""
+    told = {key: NormalDay(high, low, published) for key, high, low, published in normals}
+    spec = DegreeDaySpec.parse(kind)
+    return degree_day_curve(spec, zone, first_day, today, dict(observed), dict(forecast), told).curve
 
 
 def _read(properties: set[int], zones: dict[int, str], first_day: date) -> dict[int, PropertyWeather]:
