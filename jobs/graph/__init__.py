@@ -16,4 +16,5 @@ time of the plain lists and at 10,000 half (measured); what is small stays where
 
 def schedule(problem: Problem) -> Schedule:
     """The dates of every job and the state of every branch; see `choices.schedule` for what is promised."""
-    return (batch if len(problem.nodes) >= MANY else choices).schedule(problem)
+    reckon = batch.schedule if len(problem.nodes) >= MANY else choices.schedule
+    return reckon(problem)
