@@ -21,9 +21,9 @@ COUNTED = tuple(JobState.values)
 def progress(*, person: Person, by: str = "property", year: int | None = None) -> list[dict[str, Any]]:
     """One row for each property, plot or sequence: jobs by state, acres done and left, smallest slack in days.
 
-    `by` is one of GROUPS. Acres are worked acres: a plot sprayed and planted counts twice. The smallest slack is that of
-    the jobs still to do that are not too late. A way that is too late while another to the same end can be met is not
-    counted."""
+    `by` is one of GROUPS. Acres are worked acres: a plot sprayed and planted counts twice. The smallest slack is that
+    of the jobs still to do that are not too late. A way that is too late while another to the same end can be met is
+    not counted."""
     key, name = GROUPS[by]
     jobs = visible_jobs(person).filter(reckoning__isnull=False)
     if year is not None:
