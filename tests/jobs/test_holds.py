@@ -145,7 +145,8 @@ CASES = [
     Case(
         HoldKind.NO_FIT,
         lambda: reckon(
-            Node(PLANT, 1, 600, spans=((0, NOW + 120), (12 * DAY, 40 * DAY))), j2=JobFacts(PLANT, first=0, last=40 * DAY)
+            Node(PLANT, 1, 600, spans=((0, NOW + 120), (12 * DAY, 40 * DAY))),
+            j2=JobFacts(PLANT, first=0, last=40 * DAY),
         ),
         lambda: reckon(
             Node(PLANT, 1, 60, spans=((0, NOW + 120), (12 * DAY, 40 * DAY))), j2=JobFacts(PLANT, first=0, last=40 * DAY)
@@ -204,7 +205,9 @@ CASES = [
     ),
     Case(
         HoldKind.PAUSED,
-        lambda: reckon(Node(SPRAY, 1, 60, branch=1, started=Moment.at(NOW - 30)), todo(PLANT, branch=2), branches=EITHER),
+        lambda: reckon(
+            Node(SPRAY, 1, 60, branch=1, started=Moment.at(NOW - 30)), todo(PLANT, branch=2), branches=EITHER
+        ),
         lambda: reckon(todo(SPRAY, branch=1), todo(PLANT, branch=2), branches=EITHER),
         Clearing.REPORT,
     ),
@@ -274,7 +277,10 @@ def test_either_way_is_told_as_one_hold():
 def test_a_written_reason_sets_aside_only_what_may_be_set_aside():
     everything = frozenset(kind.value for kind in HoldKind)
     stopped = reckon(
-        todo(SPRAY), todo(PLANT), arcs=(FOLLOWS,), j2=JobFacts(PLANT, trouble=Trouble(9, NOW, "wind"), overridden=everything)
+        todo(SPRAY),
+        todo(PLANT),
+        arcs=(FOLLOWS,),
+        j2=JobFacts(PLANT, trouble=Trouble(9, NOW, "wind"), overridden=everything),
     )
     assert kinds(stopped, PLANT) == {HoldKind.PREDECESSOR}
 

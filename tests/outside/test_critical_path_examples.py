@@ -39,16 +39,14 @@ def after(**predecessors: str) -> tuple[tuple[str, str, Relation, int], ...]:
 
 def by_events(names: dict[str, int]) -> tuple[tuple[str, str, Relation, int], ...]:
     """Finish-to-start links of an activity-on-arrow network: "2-4" comes after everything that ends in event 2."""
-    return tuple(
-        (tail, head, FS, 0) for tail in names for head in names if tail.split("-")[1] == head.split("-")[0]
-    )
+    return tuple((tail, head, FS, 0) for tail in names for head in names if tail.split("-")[1] == head.split("-")[0])
 
 
 TAYLOR_SHORT = {"1-2": 7, "1-3": 10, "2-4": 6, "3-4": 5, "3-5": 4, "4-5": 3, "5-6": 2}
 TAYLOR_LONG = {
     "1-2": 8, "1-3": 10, "1-4": 9, "2-5": 6, "2-6": 4, "3-5": 5, "4-5": 0,
     "4-7": 7, "5-7": 12, "5-8": 15, "6-9": 18, "7-8": 4, "8-9": 7,
-}
+}  # fmt: skip
 
 EXAMPLES = (
     Example(
@@ -109,7 +107,7 @@ EXAMPLES = (
             "E": (2, 3, 6, 7, 4), "F": (3, 5, 12, 14, 9), "G": (7, 11, 7, 11, 0), "H": (11, 14, 11, 14, 0),
         },
     ),
-)
+)  # fmt: skip
 
 EVENTS = Example(
     source=(
@@ -123,11 +121,11 @@ EVENTS = Example(
     links=(),
     length=22,
     printed={},
-)
+)  # fmt: skip
 EVENT_TIMES = {
     1: (0, 0), 2: (4, 9), 3: (1, 1), 4: (5, 10), 5: (7, 7), 6: (11, 16), 7: (15, 15), 8: (17, 17), 9: (10, 15),
     10: (22, 22),
-}
+}  # fmt: skip
 
 
 def problem(durations: dict[str, int], links: tuple[tuple[str, str, Relation, int], ...]) -> Problem:

@@ -221,9 +221,7 @@ class Builder:
         if self.chance(0.2):
             orders = [2, 1, 1]
         for order in orders[: self.rng.randint(2, 3)]:
-            branch = self.add_branch(
-                season, trunk[place], head, group=name, order=order, called_off=self.chance(0.08)
-            )
+            branch = self.add_branch(season, trunk[place], head, group=name, order=order, called_off=self.chance(0.08))
             if self.chance(self.shape.nested):
                 inner = [i for i in self.order if self.nodes[i].branch == branch]
                 for nested_order in (0, 1):
@@ -241,7 +239,11 @@ class Builder:
         )
         if self.chance(self.shape.two_outcomes):
             self.add_branch(
-                season, trunk[place], head, opened_by=trunk[place], outcomes=frozenset({"good", "fair"}),
+                season,
+                trunk[place],
+                head,
+                opened_by=trunk[place],
+                outcomes=frozenset({"good", "fair"}),
                 expected=not expected,
             )
 
@@ -334,7 +336,8 @@ class Builder:
                 done |= {i for i in jobs if self.nodes[i].branch in picked}
             allowed |= picked
         return {
-            i for i in jobs
+            i
+            for i in jobs
             if self.nodes[i].branch in allowed
             and (self.nodes[i].branch is None or self.branches[self.nodes[i].branch].parent in allowed)
         }

@@ -18,7 +18,7 @@ from tests.jobs.graph.random_problems import CURVES, DAY, SHAPE, Shape, generate
 SAME = (
     "es", "ef", "ls", "lf", "slack", "critical", "last_chance", "look_by", "contradiction", "conflict", "out_of_order",
     "on_reference",
-)
+)  # fmt: skip
 
 
 def plain_lag(lag: Lag | None) -> dict[str, object] | None:
@@ -47,24 +47,43 @@ def plain(problem: Problem) -> dict[str, object]:
     """The problem as the dicts that the oracle reads."""
     nodes = {
         n.id: {
-            "id": n.id, "season": n.season, "duration": n.duration, "spans": n.spans, "deadline": n.deadline,
-            "branch": n.branch, "started": plain_moment(n.started), "finished": plain_moment(n.finished),
-            "rest": n.rest, "skipped": None if n.skipped is None else n.skipped.value, "skipped_at": n.skipped_at,
-            "called_off": n.called_off, "outcome": n.outcome,
+            "id": n.id,
+            "season": n.season,
+            "duration": n.duration,
+            "spans": n.spans,
+            "deadline": n.deadline,
+            "branch": n.branch,
+            "started": plain_moment(n.started),
+            "finished": plain_moment(n.finished),
+            "rest": n.rest,
+            "skipped": None if n.skipped is None else n.skipped.value,
+            "skipped_at": n.skipped_at,
+            "called_off": n.called_off,
+            "outcome": n.outcome,
         }
         for n in problem.nodes
     }
     arcs = {
         a.id: {
-            "tail": a.tail, "head": a.head, "relation": a.relation.value, "minimum": plain_lag(a.minimum),
-            "maximum": plain_lag(a.maximum), "confirmed_at": a.confirmed_at,
+            "tail": a.tail,
+            "head": a.head,
+            "relation": a.relation.value,
+            "minimum": plain_lag(a.minimum),
+            "maximum": plain_lag(a.maximum),
+            "confirmed_at": a.confirmed_at,
         }
         for a in problem.arcs
     }
     branches = {
         b.id: {
-            "season": b.season, "group": b.group, "order": b.order, "parent": b.parent, "opened_by": b.opened_by,
-            "outcomes": b.outcomes, "expected": b.expected, "called_off": b.called_off,
+            "season": b.season,
+            "group": b.group,
+            "order": b.order,
+            "parent": b.parent,
+            "opened_by": b.opened_by,
+            "outcomes": b.outcomes,
+            "expected": b.expected,
+            "called_off": b.called_off,
         }
         for b in problem.branches
     }
@@ -177,9 +196,7 @@ def test_reasons_never_go_round_in_a_circle() -> None:
 def test_order_of_rows_changes_nothing() -> None:
     for seed in range(20):
         problem = generate(20_000 + seed, 3)
-        turned = replace(
-            problem, nodes=problem.nodes[::-1], arcs=problem.arcs[::-1], branches=problem.branches[::-1]
-        )
+        turned = replace(problem, nodes=problem.nodes[::-1], arcs=problem.arcs[::-1], branches=problem.branches[::-1])
         assert schedule(problem) == schedule(turned)
 
 
@@ -228,7 +245,7 @@ def test_random_problems_hold_what_they_are_said_to_hold() -> None:
         "unknown", "no deadline", "dated both ways", "done", "under way", "partly done", "skipped", "called off",
         "several spans", "maximum", "degree days", "degree days at most", "lead", "confirmed", "open", "chosen",
         "paused", "dead", "not_called_for",
-    )
+    )  # fmt: skip
     assert {name for name in wanted if not seen[name]} == set()
 
 
@@ -241,6 +258,8 @@ def test_days_walked_one_by_one_give_the_curve_s_lags(seed: int) -> None:
         at = rng.randrange(curve.day_starts[0] - 2 * DAY, curve.day_starts[-1] + 2 * DAY)
         amount = rng.choice((1, rng.randint(1, 5_000), rng.randint(1, 400_000)))
         assert (days.f(at, amount), days.g(at, amount), days.h(at, amount), days.h_back(at, amount)) == (
-            curve.reach(at, amount), curve.latest_anchor(at, amount), curve.hold(at, amount),
+            curve.reach(at, amount),
+            curve.latest_anchor(at, amount),
+            curve.hold(at, amount),
             curve.earliest_anchor(at, amount),
         )

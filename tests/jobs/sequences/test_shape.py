@@ -10,13 +10,14 @@ from jobs.sequences import Reference, SequenceError, Shipped, from_document
 from jobs.sequences.shape import shape_faults
 from tests.jobs.api.documents import strip_of_oats
 
-WRONG: tuple[Any, ...] = (None, True, 7, -1.5, 10**9, "", "x" * 5000, "a\x00b", [], [[]], {}, {"a": {"b": []}}, ["x", 3])
+WRONG: tuple[Any, ...] = (
+    None, True, 7, -1.5, 10**9, "", "x" * 5000, "a\x00b", [], [[]], {}, {"a": {"b": []}}, ["x", 3],
+)  # fmt: skip
 
 
 def test_every_shipped_sequence_has_the_shape(shipped: Shipped) -> None:
-    assert {key: shape_faults(document) for key, document in shipped.documents.items()} == dict.fromkeys(
-        shipped.documents, []
-    )
+    found = {key: shape_faults(document) for key, document in shipped.documents.items()}
+    assert found == {key: [] for key in shipped.documents}
 
 
 @pytest.mark.parametrize(
@@ -43,7 +44,7 @@ def places(value: Any, way: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
 
 
 def test_whatever_stands_in_whatever_place_is_read_or_refused_in_words(reference: Reference, shipped: Shipped) -> None:
-    tried = 0
+    tried = silent = 0
     corn = {name: rows[:4] if isinstance(rows, list) else rows for name, rows in shipped.documents["corn"].items()}
     for document in (strip_of_oats(), corn):
         for way in places(document):
@@ -59,5 +60,6 @@ def test_whatever_stands_in_whatever_place_is_read_or_refused_in_words(reference
                 try:
                     from_document(broken, reference)
                 except SequenceError as error:
-                    assert error.faults
+                    silent += not error.faults
+    assert silent == 0
     assert tried > 1000

@@ -21,7 +21,8 @@ def siblings(problem, branch_id):
     if own["group"] is None:
         return []
     return [
-        i for i, other in sorted(problem["branches"].items())
+        i
+        for i, other in sorted(problem["branches"].items())
         if i != branch_id and (other["season"], other["group"]) == (own["season"], own["group"])
     ]
 
@@ -83,7 +84,8 @@ def branch_states(problem):
 def members(problem, branches):
     """Jobs done, jobs of the trunk, and those of branches whose whole ancestry is in `branches`."""
     return {
-        i for i, n in problem["nodes"].items()
+        i
+        for i, n in problem["nodes"].items()
         if n["finished"] or all(b in branches for b in ancestry(problem, n["branch"]))
     }
 
@@ -107,8 +109,10 @@ def reckon(problem, ignore_maximum=False):
         if key not in made:
             extra = [
                 (every[b]["opened_by"], i)
-                for b in sorted(key) if states[b] == "not_called_for" and every[b]["opened_by"] is not None
-                for i, n in sorted(problem["nodes"].items()) if b in ancestry(problem, n["branch"])
+                for b in sorted(key)
+                if states[b] == "not_called_for" and every[b]["opened_by"] is not None
+                for i, n in sorted(problem["nodes"].items())
+                if b in ancestry(problem, n["branch"])
             ]
             made[key] = Copy(problem, curves, members(problem, key), extra, ignore_maximum)
         return made[key]
@@ -176,14 +180,21 @@ def reckon(problem, ignore_maximum=False):
             copy = home[None if node["finished"] else node["branch"]]
             es, ls = copy.es[i], copy.ls[i]
             row.update(
-                es=es, ef=copy.finish(i, es), ls=ls, lf=copy.finish(i, ls), slack=copy.slack(i),
+                es=es,
+                ef=copy.finish(i, es),
+                ls=ls,
+                lf=copy.finish(i, ls),
+                slack=copy.slack(i),
                 last_chance=max(c.ls[i] for c in copies if i in c.jobs),
-                contradiction=i in copy.contradiction, on_reference=copy is home[None],
-                critical=copy.critical(i), out_of_order=out_of_order(problem, curves, i),
+                contradiction=i in copy.contradiction,
+                on_reference=copy is home[None],
+                critical=copy.critical(i),
+                out_of_order=out_of_order(problem, curves, i),
             )
             row["early_arcs"], row["late_arcs"] = copy.reasons(i)
             limits = [
-                home[b].ls[i] for b in every
+                home[b].ls[i]
+                for b in every
                 if every[b]["opened_by"] == i and states[b] == "not_called_for" and i in home[b].jobs
             ]
             if limits and min(limits) < FAR:

@@ -48,8 +48,12 @@ class Copy:
         for number, (tail, head) in enumerate(extra_bounds):
             if tail in self.jobs and head in self.jobs and not is_fixed(self.jobs[head]):
                 self.arcs["check", number] = {
-                    "tail": tail, "head": head, "relation": "FS", "minimum": {"kind": "fixed", "minutes": 0},
-                    "maximum": None, "confirmed_at": None,
+                    "tail": tail,
+                    "head": head,
+                    "relation": "FS",
+                    "minimum": {"kind": "fixed", "minutes": 0},
+                    "maximum": None,
+                    "confirmed_at": None,
                 }
         if ignore_maximum:
             for arc in self.arcs.values():
@@ -73,7 +77,8 @@ class Copy:
     def _silence(self, part, end, values, nothing):
         """Set aside the part's own maximal lags that send nothing, since the job at that end has no date (D2)."""
         found = {
-            name for name, arc in self.arcs.items()
+            name
+            for name, arc in self.arcs.items()
             if self._inner(arc, part) and arc["maximum"] and values[arc[end]] == nothing and name not in self.silent
         }
         self.silent |= found
@@ -269,7 +274,8 @@ class Copy:
         """Whether no job of the season that is to be done has less slack in this copy, unknown slack left out."""
         nodes = self.problem["nodes"]
         left = {
-            k: self.slack(k) for k, job in self.jobs.items()
+            k: self.slack(k)
+            for k, job in self.jobs.items()
             if job["kind"] in ("open", "under_way") and nodes[k]["season"] == nodes[i]["season"]
         }
         return i in left and left[i] == min((v for v in left.values() if NEG < v < FAR), default=None)
