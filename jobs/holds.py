@@ -121,6 +121,11 @@ class Holds:
         for arc in sorted(problem.arcs, key=lambda arc: arc.id):
             self.into.setdefault(arc.head, []).append(arc)
             self.out.setdefault(arc.tail, []).append(arc)
+        self.begun: dict[tuple[int, str | None], list[Node]] = {}
+        for node in problem.nodes:
+            branch = self.branches.get(node.branch) if node.branch is not None else None
+            if branch is not None and self._reported(node):
+                self.begun.setdefault((branch.season, branch.group), []).append(node)
 
     def of(self, job: int) -> list[Hold]:
         """All blocking holds of a job at `now`, in a fixed order; a settled job is not asked about."""
@@ -154,15 +159,8 @@ class Holds:
         if node.branch is None or self.schedule.branches.get(node.branch) is not BranchState.PAUSED:
             return
         branch = self.branches[node.branch]
-        siblings = {
-            other.id
-            for other in self.branches.values()
-            if other.season == branch.season and other.group == branch.group and other.id != branch.id
-        }
-        busy = min(
-            (other.id for other in self.nodes.values() if other.branch in siblings and self._reported(other)),
-            default=None,
-        )
+        begun = self.begun.get((branch.season, branch.group), ())
+        busy = min((other.id for other in begun if other.branch != branch.id), default=None)
         yield Hold(HoldKind.PAUSED, node.id, f"branch:{branch.id}", by_report(busy, "done"), inputs={"started": busy})
 
     def _contradiction(self, dates: Dates) -> Iterator[Hold]:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db.models import Q, QuerySet
 
@@ -37,8 +37,7 @@ DESK = frozenset({"order", "desk", "pencil_burn", "service", "store"})
 """Operations that nobody has to enter the land for: quiet days, closed seasons and consents do not hold them."""
 
 
-@dataclass(frozen=True, slots=True)
-class JobRow:
+class JobRow(NamedTuple):
     """The columns of a job that a walk reads, in the order of `COLUMNS`."""
 
     id: int
@@ -113,18 +112,22 @@ def load(holding: Holding, now: datetime, components: Collection[int] | None = N
 
 def _job_rows(holding: Holding, scope: Q) -> list[JobRow]:
     rows = Job.objects.filter(scope).order_by("id").values_list(*COLUMNS)
-    return [JobRow(*(*row[:17], row[17] or holding.zone, *row[18:])) for row in rows]
+    made = map(JobRow._make, rows)
+    return [row if row.zone else row._replace(zone=holding.zone) for row in made]
 
 
 def _fold(rows: Mapping[int, JobRow], reports: Mapping[int, list[ReportFact]]) -> dict[int, Folded]:
+    nothing = Folded()
     return {
         row.id: fold(
-            reports.get(row.id, ()),
+            reports[row.id],
             duration=row.duration,
             acres=row.acres,
             skip_effect=Skip(row.skip_effect),
             not_yet={NOT_YET + kind for kind in row.details.get("observes", {}).values()},
         )
+        if row.id in reports
+        else nothing
         for row in rows.values()
     }
 
@@ -306,7 +309,7 @@ def _arcs(
                 pk,
                 tail,
                 head,
-                Relation(relation),
+                _RELATIONS[relation],
                 _lag(amount, unit, kind, then, here, ids),
                 None if high is None else _lag(high, high_unit, kind, 0, here, ids),
                 bool(confirm),
@@ -367,6 +370,8 @@ def _lag(amount: float, unit: str, kind: str, then_days: float, place: int, ids:
         return Rain(ids[place, RAIN], round(amount * 100), round(then_days * 1440))
     return Fixed(round(amount * (60 if unit == LagUnit.HOURS else 1440)))
 
+
+_RELATIONS = {relation.value: relation for relation in Relation}
 
 Seen = dict[tuple[int, str], list[tuple[int, int | None, int]]]
 

@@ -11,11 +11,15 @@ Say = Callable[[str], object]
 
 
 def timed(run: Callable[[], Any], clock: Callable[[], float] = time.perf_counter) -> tuple[float, Any]:
-    """(seconds, answer), without the rubbish of what ran before."""
+    """(seconds, answer); what was there before is no work for the collector of rubbish."""
     gc.collect()
-    start = clock()
-    answer = run()
-    return clock() - start, answer
+    gc.freeze()
+    try:
+        start = clock()
+        answer = run()
+        return clock() - start, answer
+    finally:
+        gc.unfreeze()
 
 
 def row(jobs: int, what: str, seconds: float, ratio: float | None, shown: str = "") -> dict[str, Any]:
