@@ -16,7 +16,7 @@ from jobs.graph.batch.lags import Ints
 from jobs.graph.batch.passes import Bools
 from jobs.graph.batch.table import Table
 from jobs.graph.choices import schedule as schedule_parts
-from jobs.graph.data import Problem, Schedule
+from jobs.graph.data import BranchState, Problem, Schedule
 from jobs.graph.network import Role
 
 __all__ = ["Columns", "columns_of", "schedule", "schedule_columns"]
@@ -24,13 +24,18 @@ __all__ = ["Columns", "columns_of", "schedule", "schedule_columns"]
 
 def schedule(problem: Problem) -> Schedule:
     """The same as `jobs.graph.choices.schedule`, for problems of thousands of jobs."""
-    return schedule_columns(columns_of(problem))
+    answer, states = _reckon(columns_of(problem))
+    return Schedule(answer.all(), states)
 
 
 def schedule_columns(columns: Columns) -> Schedule:
     """The dates of every job, made on asking, and the state of every branch.
 
     Raises CycleError if minimal lags run in a circle."""
+    return Schedule(*_reckon(columns))
+
+
+def _reckon(columns: Columns) -> tuple[Answer, dict[int, BranchState]]:
     table = Table(columns)
     choices = alternatives(table, columns.branches)
     here = Instances(table, choices)
@@ -49,7 +54,7 @@ def schedule_columns(columns: Columns) -> Schedule:
     off[here.components_of(np.concatenate([off_early, off_late, circles_early, circles_late]))] = True
     whole = _by_themselves(columns, table, choices.component, off)
     answer = Answer(found, table.arc, Asides(choices.conflicts, table.out_of_order), whole.dates)
-    return Schedule(answer, dict(sorted({**choices.states, **whole.branches}.items())))
+    return answer, dict(sorted({**choices.states, **whole.branches}.items()))
 
 
 def _by_themselves(columns: Columns, table: Table, component_of_branch: Ints, off: Bools) -> Schedule:

@@ -41,8 +41,18 @@ class Answer(Mapping[int, Dates]):
     def __getitem__(self, job: int) -> Dates:
         found = self._made.get(job)
         if found is None:
-            found = self._made[job] = self._dates(job)
+            rows = self._open()
+            place = self._places[job]
+            found = self._made[job] = self._dates(place, tuple(row[place] for row in rows))
         return found
+
+    def all(self) -> dict[int, Dates]:
+        """The dates of every job, for those who ask for all of them."""
+        made = self._made
+        for place, row in enumerate(zip(*self._open(), strict=True)):
+            if row[0] not in made:
+                made[row[0]] = self._dates(place, row)
+        return {job: made[job] for job in self}
 
     def _open(self) -> list[list[int]]:
         if self._rows is None:
@@ -51,12 +61,8 @@ class Answer(Mapping[int, Dates]):
             self._places = {job: place for place, job in enumerate(self._rows[0])}
         return self._rows
 
-    def _dates(self, job: int) -> Dates:
-        rows = self._open()
-        place = self._places[job]
-        _, there, es, ef, ls, lf, slack, critical, cause, arc, late_cause, late_arc, last_chance, reference = (
-            row[place] for row in rows
-        )
+    def _dates(self, place: int, row: tuple[int, ...]) -> Dates:
+        job, there, es, ef, ls, lf, slack, critical, cause, arc, late_cause, late_arc, last_chance, reference = row
         conflict = place in self.asides.conflicts
         if not there:
             return Dates(

@@ -61,14 +61,26 @@ def test_most_simple_components_are_not_handed_on(monkeypatch: pytest.MonkeyPatc
     assert sum(handed) < len(problem.nodes) / 3
 
 
-def test_many_jobs_go_to_the_batch_and_give_the_same() -> None:
-    problem = holdings.problem_of(holdings.make(MANY, 7, real=True))
-    found = schedule(problem)
-    assert not isinstance(found.dates, dict)
-    assert found == choices.schedule(problem)
-    assert list(found.dates) == sorted(node.id for node in problem.nodes)
-    assert 0 not in found.dates
-    assert min(found.dates) in found.dates
+@pytest.mark.parametrize(("jobs", "handed"), [(MANY - 1, False), (MANY, True)])
+def test_many_jobs_go_to_the_batch_and_give_the_same(jobs: int, handed: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = holdings.problem_of(holdings.make(jobs, 7, real=True))
+    seen: list[Problem] = []
+    columns = batch.columns_of
+    monkeypatch.setattr(batch, "columns_of", lambda given: (seen.append(given), columns(given))[1])
+    assert schedule(problem) == choices.schedule(problem)
+    assert bool(seen) == handed
+
+
+def test_dates_made_on_asking_are_a_mapping_in_the_order_of_ids() -> None:
+    columns = holdings.make(40, 7, real=True)
+    dates = batch.schedule_columns(columns).dates
+    assert list(dates) == sorted(columns.job)
+    assert len(dates) == 40
+    assert 0 not in dates
+    assert 40 in dates
+    assert dates[40] is dates[40]
+    with pytest.raises(KeyError):
+        dates[0]
 
 
 def test_columns_as_lists_or_arrays_give_the_same() -> None:
