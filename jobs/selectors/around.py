@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from datetime import datetime
 
 from django.db.models import Sum
@@ -12,15 +13,17 @@ from jobs.facts import MachineFact
 from jobs.folding import Folded
 from jobs.graph.data import NEG
 from jobs.minutes import ceil_minute, day_end, day_start
-from jobs.models import Override
+from jobs.models import Need, Override
 from jobs.selectors.closures import ContractRow, QuietRow
 from plots.models import Consent, Contract, Machine, MachineState, QuietTime, StockMove
 
 
 class Around:
-    """Quiet days, contracts, consents, machines, stock and certificates of the holding: one query each."""
+    """Quiet days, contracts, consents, machines, stock and certificates of the holding: one query each.
 
-    def __init__(self, holding: Holding, properties: set[int]) -> None:
+    With `components`, stock and overrides are those that their jobs read."""
+
+    def __init__(self, holding: Holding, properties: set[int], components: Collection[int] | None = None) -> None:
         self.zone = holding.zone
         scope = {"holding_id": holding.pk, "property_id__in": properties}
         self.quiet: dict[int, list[QuietRow]] = defaultdict(list)
@@ -59,11 +62,14 @@ class Around:
         self.machines: dict[str, list[tuple[int, MachineFact]]] = defaultdict(list)
         for machine in Machine.objects.filter(holding_id=holding.pk).order_by("id"):
             self.machines[machine.kind].append((machine.pk, self._machine(machine)))
+        moves = StockMove.objects.filter(holding_id=holding.pk)
+        overrides = Override.objects.filter(holding_id=holding.pk)
+        if components is not None:
+            wanted = Need.objects.filter(holding_id=holding.pk, job__component__in=components)
+            moves = moves.filter(material__in=wanted.values("material"))
+            overrides = overrides.filter(job__component__in=components)
         self.stock: dict[int, float] = dict(
-            StockMove.objects.filter(holding_id=holding.pk)
-            .values("material_id")
-            .annotate(total=Sum("quantity"))
-            .values_list("material_id", "total")
+            moves.values("material_id").annotate(total=Sum("quantity")).values_list("material_id", "total")
         )
         self.skills: dict[str, list[tuple[int, int | None]]] = defaultdict(list)
         for name, first, last in (
@@ -76,7 +82,7 @@ class Around:
             )
 
         self.overrides: dict[int, list[Override]] = defaultdict(list)
-        for override in Override.objects.filter(holding_id=holding.pk).order_by("id"):
+        for override in overrides.order_by("id"):
             self.overrides[override.job_id].append(override)
 
     def overridden(self, job: int, facts: Folded, now: datetime) -> tuple[frozenset[str], tuple[int, ...]]:

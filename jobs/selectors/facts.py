@@ -101,7 +101,7 @@ def load(holding: Holding, now: datetime, components: Collection[int] | None = N
         _add_elsewhere(sprayed, holding, rows, components)
     branches, closed = _branches(holding.pk, rows, sprayed)
     links = _arcs(holding.pk, components, rows, folded, today)
-    around = Around(holding, {row.property for row in rows.values()})
+    around = Around(holding, {row.property for row in rows.values()}, components)
     facts = {row.id: _job_facts(row, folded[row.id], needs.get(row.id, ()), around, now) for row in rows.values()}
     _add_sprays(facts, rows, sprayed)
     nodes = tuple(_node(row, folded[row.id], facts[row.id]) for row in rows.values())
