@@ -6,8 +6,7 @@ from celery import current_app, shared_task
 from django.utils import timezone
 
 from core.models import Holding
-from jobs.services.checking import differences
-from jobs.services.walking import due_holdings, walk_holding
+from jobs.services.walking import differences, due_holdings, walk_holding
 
 logger = logging.getLogger("readyground.walk")
 
@@ -33,7 +32,8 @@ def walk(holding_id: int) -> None:
 def check_whole() -> None:
     """Walk every holding whole and say where what is stored differs: it never should."""
     for holding in Holding.objects.filter(state="active").order_by("id"):
-        found = differences(holding)
+        walk_holding(holding.pk)
+        found = sorted(differences(holding.pk))
         if found:
             logger.error("holding %s: %s reckonings differ from a whole walk: %s", holding.pk, len(found), found[:20])
             walk_holding(holding.pk, whole=True)

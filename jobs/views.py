@@ -10,7 +10,6 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from core.access import person_required
@@ -43,7 +42,7 @@ def _catch_up(request: PersonRequest, person: Person) -> None:
     """Nobody's list is older than their own report: walk what it touched before answering."""
     after = request.GET.get("after", "")
     graph = Graph.objects.get(pk=person.holding_id)
-    if after.isdecimal() and graph.walked_version < min(int(after), graph.facts_version):
+    if after.isdecimal() and len(after) < 20 and graph.walked_version < min(int(after), graph.facts_version):
         walk_holding(person.holding_id)
 
 
@@ -196,7 +195,7 @@ def end_assignment(request: PersonRequest, assignment_id: int) -> HttpResponse:
     found = Assignment.objects.filter(pk=assignment_id, holding_id=person.holding_id).first()
     if found is None:
         raise Http404("This assignment is not in the holding.")
-    end_the_assignment(assignment=found, by=person, now=timezone.now())
+    end_the_assignment(assignment=found, by=person, now=now_at(person.holding))
     messages.success(request, "Taken back.")
     return redirect(_back(request))
 

@@ -8,7 +8,7 @@ id. So no reminder is lost, and one may go twice under one id.
 import logging
 import time
 import uuid
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -24,6 +24,8 @@ logger = logging.getLogger("readyground.notices")
 LEASE = timedelta(seconds=120)
 """Longer than the slowest send: about ten steps of a mail, each given EMAIL_TIMEOUT."""
 MOST_ATTEMPTS = 8
+BATCH = 500
+"""Jobs that one look for known notices asks about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,33 @@ def sweep(
             done = replace(done, **{what: getattr(done, what) + 1})
     Heartbeat.objects.update_or_create(name=Heartbeat.SWEEP, defaults={"at": timezone.now()})
     return done
+
+
+def queue(*, holding_id: int, notices: Sequence[Notice]) -> int:
+    """Put news into the outbox, in the caller's transaction: the same news is one row, however often it is computed.
+
+    What was withdrawn before it left goes after all, with what is said now; what left does not go twice. Returns how
+    many wait that did not before. Call it under the holding's graph lock."""
+    fresh: dict[tuple[object, ...], Notice] = {}
+    for notice in notices:
+        fresh.setdefault(_news(notice), notice)
+    jobs = sorted({notice.job_id for notice in fresh.values()})
+    bases = sorted({notice.basis for notice in fresh.values()})
+    again = []
+    for start in range(0, len(jobs), BATCH):
+        some = Notice.objects.filter(holding_id=holding_id, job_id__in=jobs[start : start + BATCH], basis__in=bases)
+        for known in some.order_by("id"):
+            now = fresh.pop(_news(known), None)
+            if now is not None and known.state == NoticeState.WITHDRAWN:
+                known.state, known.payload, known.due_at = NoticeState.QUEUED, now.payload, now.due_at
+                known.way_id = now.way_id
+                again.append(known)
+    Notice.objects.bulk_update(again, ["state", "payload", "due_at", "way"], batch_size=BATCH)
+    return len(again) + len(Notice.objects.bulk_create(fresh.values(), batch_size=BATCH))
+
+
+def _news(notice: Notice) -> tuple[object, ...]:
+    return notice.person_id, notice.kind, notice.job_id, notice.basis, notice.way_kind
 
 
 def withdraw(*, holding_id: int, kind: str, jobs: Iterable[int]) -> int:

@@ -11,7 +11,7 @@ from django.db import IntegrityError, models, transaction
 from core.errors import NotFound, Refused
 from core.guards import PREFIX
 from core.models import Event, HoldingRow, Person
-from core.services.facts import touch
+from core.services.facts import ALL, touch
 
 Sentences = dict[tuple[str, frozenset[str | None]], tuple[str, str]]
 """(field, sentence) by table and columns."""
@@ -128,6 +128,8 @@ def remove_row(*, row: HoldingRow, by: Person | None) -> None:
     """
     with transaction.atomic():
         keys, key = row.fact_keys(), row.pk
+        if keys and _named_by_others(row):  # what named it goes or changes with it, and no key finds that afterwards
+            keys = {ALL}
         try:
             with transaction.atomic():
                 row.delete()
@@ -139,6 +141,10 @@ def remove_row(*, row: HoldingRow, by: Person | None) -> None:
         row.pk = key
         log(holding_id=row.holding_id, by=by, verb="removed", row=row, change={})
         touch(row.holding_id, keys)
+
+
+def _named_by_others(row: models.Model) -> bool:
+    return any(field.auto_created and not field.concrete for field in row._meta.get_fields(include_hidden=True))
 
 
 def log(*, holding_id: int, by: Person | None, verb: str, row: models.Model, change: dict[str, Any]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 from django.db import transaction
@@ -11,20 +11,19 @@ from core.models import Holding
 from core.services.facts import lock_graph, touch
 from jobs.minutes import floor_minute, local_day
 from jobs.models import Job, Need
+from jobs.services.components import MOST, batched
 
 
-def make_occurrences(*, holding: Holding, jobs: Iterable[int]) -> int:
+def make_occurrences(*, holding: Holding, jobs: Sequence[int]) -> int:
     """Make the next occurrence of every repeating job among `jobs` that was done or skipped and has no successor yet.
 
-    Returns how many were made. The next one opens `every_days` after the day the last was done, until the rule's day or
+    Returns how many were made. Call it in the transaction that stores how the jobs ended: an end is news once, and a
+    walk that stopped between the two would make none. The next one opens `every_days` after the day the last was done, until the rule's day or
     count; it stands alone, its predecessors having been met by the first."""
-    ended = (
-        Job.objects.filter(
-            pk__in=list(jobs), holding=holding, repeat__isnull=False, reckoning__state__in=("done", "called_off")
-        )
-        .select_related("plot__property", "reckoning", "season")
-        .order_by("id")
-    )
+    ended: list[Job] = []
+    for some in batched(sorted(jobs), MOST):
+        rows = Job.objects.filter(pk__in=some, holding=holding, repeat__isnull=False)
+        ended += rows.select_related("plot__property", "reckoning", "season").order_by("id")
     made = 0
     for job in ended:
         rule = job.repeat or {}

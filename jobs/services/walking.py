@@ -12,7 +12,7 @@ from django.db import transaction
 from core.clock import now_at
 from core.models import Graph, Holding, HoldingState, Notice, Touched
 from core.services.facts import lock_graph
-from core.services.notices import withdraw
+from core.services.notices import queue, withdraw
 from jobs.minutes import floor_minute, instant, local_day
 from jobs.reckoning import row_of
 from jobs.reminder_rules import OPENED, Intent, no_longer_open, opened
@@ -25,16 +25,18 @@ from jobs.services.repeats import make_occurrences
 from jobs.walk import Walk, walk
 
 TRIES = 3
+ENDED = ("done", "called_off")
 
 
 @dataclass(frozen=True, slots=True)
 class Walked:
-    """What a walk did: jobs reckoned, rows changed, notices written and taken back. `None` facts were current."""
+    """What a walk did: jobs reckoned, rows changed, notices written and taken back, next occurrences made."""
 
     reckoned: int = 0
     changed: tuple[int, ...] = ()
     notices: int = 0
     withdrawn: int = 0
+    occurrences: int = 0
 
 
 def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = False) -> Walked:
@@ -42,16 +44,24 @@ def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = 
 
     Walks the components that changed facts concern, or all when the clock passed `wake_at` or `whole` is asked. Reads
     and computes without a lock; then, in one transaction, locks the graph row, throws the work away if the facts moved
-    meanwhile (the third try holds the lock throughout), writes what changed and what is news.
+    meanwhile (the third try holds the lock throughout), writes what changed, what is news and the next occurrences of
+    what comes round again; these are then walked too.
     """
     holding = Holding.objects.get(pk=holding_id)
     for attempt in range(1, TRIES + 1):
         moment = now or now_at(holding)
         done = _locked_walk(holding, moment, whole) if attempt == TRIES else _free_walk(holding, moment, whole)
         if done is not None:
-            if make_occurrences(holding=holding, jobs=done.changed):
-                return walk_holding(holding_id, now=now)
-            return done
+            if not done.occurrences:
+                return done
+            then = walk_holding(holding_id, now=now)
+            return Walked(
+                done.reckoned + then.reckoned,
+                tuple(sorted({*done.changed, *then.changed})),
+                done.notices + then.notices,
+                done.withdrawn + then.withdrawn,
+                done.occurrences + then.occurrences,
+            )
     raise AssertionError("the walk that holds the lock always ends")
 
 
@@ -130,7 +140,8 @@ def _store(holding: Holding, graph: Graph, work: _Work, now: datetime) -> Walked
         wake = min(wake, graph.wake_at)
     Graph.objects.filter(pk=holding.pk).update(walked_version=version, walked_at=now, wake_at=wake)
     Touched.objects.filter(holding_id=holding.pk, facts_version__lte=version).delete()
-    return Walked(len(rows), tuple(changed), written, withdrawn)
+    ended = [job for job in changed if rows[job]["state"] in ENDED]
+    return Walked(len(rows), tuple(changed), written, withdrawn, make_occurrences(holding=holding, jobs=ended))
 
 
 def _rows(work: _Work) -> dict[int, Any]:
@@ -180,6 +191,4 @@ def _write(holding: Holding, intents: list[Intent], rows: dict[int, Any], now: d
         for intent in intents
         for way, kind in ways.get(intent.person, ())
     ]
-    before = Notice.objects.filter(holding_id=holding.pk).count()
-    Notice.objects.bulk_create(notices, ignore_conflicts=True)
-    return Notice.objects.filter(holding_id=holding.pk).count() - before
+    return queue(holding_id=holding.pk, notices=notices)
