@@ -18,8 +18,8 @@ def make_occurrences(*, holding: Holding, jobs: Sequence[int]) -> int:
     """Make the next occurrence of every repeating job among `jobs` that was done or skipped and has no successor yet.
 
     Returns how many were made. Call it in the transaction that stores how the jobs ended: an end is news once, and a
-    walk that stopped between the two would make none. The next one opens `every_days` after the day the last was done, until the rule's day or
-    count; it stands alone, its predecessors having been met by the first."""
+    walk that stopped between the two would make none. The next one opens `every_days` after the day the last was done,
+    until the rule's day or count; it stands alone, its predecessors having been met by the first."""
     ended: list[Job] = []
     for some in batched(sorted(jobs), MOST):
         rows = Job.objects.filter(pk__in=some, holding=holding, repeat__isnull=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -32,8 +33,7 @@ def chain_of_jobs(holding: Holding, manager: Person, make: JobFactory) -> list[J
     """Ten jobs in a row with prerequisites, needs, a move of stock each, an override, and the first one reported."""
     jobs = [make(holding, f"Step {k}", component=0, acres=2.0) for k in range(LENGTH)]
     Prerequisite.objects.bulk_create(
-        Prerequisite(holding=holding, predecessor=tail, successor=head)
-        for tail, head in zip(jobs, jobs[1:], strict=False)
+        Prerequisite(holding=holding, predecessor=tail, successor=head) for tail, head in pairwise(jobs)
     )
     for job in jobs:
         seed = Material.objects.create(holding=holding, name=f"Seed for {job.pk}", kind="seed", unit="lb")
