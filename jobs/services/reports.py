@@ -18,7 +18,7 @@ from core.models import Graph, Person, Role
 from core.services.facts import lock_graph, touch
 from core.services.rows import log, sentence_of
 from jobs.models import Job, Need, NeedKind, Observation, Report, ReportKind
-from jobs.selectors.visible import may_report
+from jobs.selectors.visible import may_report, visible_jobs
 from plots.models import Machine, MachineState, Plot, StockMove
 
 AHEAD = timedelta(minutes=10)
@@ -57,8 +57,9 @@ def store_report(*, person: Person, new: NewReport, now: datetime) -> dict[str, 
     changes. `now` is the holding's clock.
 
     Raises:
-        NotFound: the job or plot is not in the person's holding.
-        NotAllowed: the person neither holds the job nor ever held it, or only looks.
+        NotFound: the job or plot is not in the person's holding; the person neither sees the job nor ever held it; a
+            helper has no job to see on the plot.
+        NotAllowed: the person only looks.
         Refused: same id with another content (code "other_content"), or absurd figures.
     """
     body = new.sha256()
@@ -87,6 +88,9 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
         happened, claimed = now, new.happened_at
     _check(person.holding_id, new, job)
     clashes = _clashes(person, job, new)
+    corrects = _last_word(new.corrects)
+    if corrects != new.corrects:
+        clashes.append("That report was corrected before. This one takes the place of the last correction.")
     version = Graph.objects.values_list("facts_version", flat=True).get(pk=person.holding_id) + 1
     report = Report(
         holding_id=person.holding_id,
@@ -104,7 +108,7 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
         day_only=new.day_only,
         claimed_at=claimed,
         received_at=now,
-        corrects_id=new.corrects,
+        corrects_id=corrects,
         payload=dict(new.payload),
         body_sha256=body,
     )
@@ -147,9 +151,20 @@ def _job(person: Person, new: NewReport) -> Job | None:
 
 def _plot(person: Person, new: NewReport) -> Plot:
     plot = Plot.objects.filter(pk=new.plot or 0, holding_id=person.holding_id).first()
-    if plot is None:
+    helps = person.role == Role.HELPER
+    if plot is None or (helps and not visible_jobs(person).filter(plot=plot).exists()):
         raise NotFound("Say which job or which plot the report is about.", field="plot")
     return plot
+
+
+def _last_word(corrects: int | None) -> int | None:
+    """The report that now stands in the place of this one: each report is replaced by one other at most."""
+    while corrects is not None:
+        later = Report.objects.filter(corrects=corrects).values_list("pk", flat=True).first()
+        if later is None:
+            break
+        corrects = later
+    return corrects
 
 
 def _check(holding_id: int, new: NewReport, job: Job | None) -> None:
@@ -170,6 +185,8 @@ def _check(holding_id: int, new: NewReport, job: Job | None) -> None:
             field="acres",
         )
     corrected = Report.objects.filter(holding_id=holding_id, job=job)
+    if job is None:
+        corrected = corrected.filter(plot=new.plot)
     if new.corrects is not None and not corrected.filter(pk=new.corrects).exists():
         raise NotFound("The report to be corrected is not one of this job.", field="corrects")
     if new.kind == ReportKind.WITHDRAWN and new.corrects is None:
@@ -208,32 +225,39 @@ def _follow(report: Report, job: Job | None) -> set[str]:
             report=report,
         )
         keys.add(f"plot:{report.plot_id}")
+    if report.corrects_id is not None:
+        keys |= _give_back(report)
     if job is not None and report.kind in (ReportKind.DONE, ReportKind.COULD_NOT):
         keys |= _use_up(report, job)
         keys |= _break(report, job)
     return keys
 
 
-def _use_up(report: Report, job: Job) -> set[str]:
-    """Take what the done acres used off the stock; a correction first gives back what its report took."""
+def _give_back(report: Report) -> set[str]:
+    """Put back into stock what the corrected or withdrawn report took."""
     keys = set()
-    if report.corrects_id is not None:
-        for move in StockMove.objects.filter(report_id=report.corrects_id).order_by("id"):
-            StockMove.objects.create(
-                holding_id=report.holding_id,
-                material_id=move.material_id,
-                quantity=-move.quantity,
-                at=report.happened_at,
-                note=f"taken back with report {report.corrects_id}",
-            )
-            keys.add(f"material:{move.material_id}")
-    before = Report.objects.filter(job=job, id__lt=report.pk)
-    if report.corrects_id is not None:
-        before = before.exclude(pk=report.corrects_id)
-    done_before = sum(acres or 0.0 for acres in before.values_list("acres", flat=True))
-    acres = report.acres if report.acres is not None else max(0.0, (job.acres or 0.0) - done_before)
+    for move in StockMove.objects.filter(report_id=report.corrects_id).order_by("id"):
+        StockMove.objects.create(
+            holding_id=report.holding_id,
+            material_id=move.material_id,
+            quantity=-move.quantity,
+            at=report.happened_at,
+            note=f"taken back with report {report.corrects_id}",
+        )
+        keys.add(f"material:{move.material_id}")
+    return keys
+
+
+def _use_up(report: Report, job: Job) -> set[str]:
+    """Take what the done acres used off the stock; without a figure, what the reports that stand left of the job."""
+    keys: set[str] = set()
     if report.kind == ReportKind.COULD_NOT and report.acres is None:
         return keys
+    replaced = Report.objects.filter(job=job, corrects__isnull=False).values("corrects")
+    earlier = Report.objects.filter(job=job, kind__in=(ReportKind.DONE, ReportKind.COULD_NOT), pk__lt=report.pk)
+    acres = report.acres
+    if acres is None:
+        acres = max(0.0, (job.acres or 0.0) - sum(_acres_of(job, each) for each in earlier.exclude(pk__in=replaced)))
     for need in Need.objects.filter(job=job, kind=NeedKind.MATERIAL).order_by("id"):
         share = acres / job.acres if job.acres else 1.0
         used = need.rate_per_acre * acres if need.rate_per_acre else (need.amount or 0.0) * share
@@ -247,6 +271,13 @@ def _use_up(report: Report, job: Job) -> set[str]:
             )
             keys.add(f"material:{need.material_id}")
     return keys
+
+
+def _acres_of(job: Job, report: Report) -> float:
+    """What a report says was done: the whole job where it is done without a figure."""
+    if report.acres is None and report.kind == ReportKind.DONE:
+        return job.acres or 0.0
+    return report.acres or 0.0
 
 
 def _break(report: Report, job: Job) -> set[str]:
