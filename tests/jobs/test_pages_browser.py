@@ -206,6 +206,6 @@ def test_report_buttons_are_large_enough_for_gloves_and_reached_by_keyboard(open
     assert all(box is not None and box["width"] >= 48 and box["height"] >= 48 for box in boxes)
     first = page.locator("form.report button[value=start]").first
     first.focus()
-    page.keyboard.press("Enter")
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
     assert "Stored. Thank you." in page.inner_text("main")
