@@ -52,7 +52,7 @@ def _graph(size: int, rows: list[dict[str, Any]], ratios: dict[str, float], say:
     ready_b = arrays(ours_b)
     graph = to_networkx(ours_a)
     times: dict[str, float] = {}
-    repeats = max(1, min(7, 300_000 // size))
+    repeats = max(1, min(5, 200_000 // size))
     answers: dict[str, Any] = {}
     for _ in range(repeats):
         # In turns, so that a busy machine slows all of them alike.

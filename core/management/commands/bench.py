@@ -69,7 +69,7 @@ def thrown_away() -> Iterator[None]:
         before = connection.settings_dict["NAME"]
         connection.settings_dict["TEST"]["NAME"] = name
         settings.DATA = Path(folder)
-        app.conf.update(broker_url="memory://", broker_transport_options={})
+        app.conf.update(broker_url="memory://localhost", broker_transport_options={})
         connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
         try:
             yield
