@@ -182,7 +182,7 @@ class BreakDown:
         farm.at(at)
 
     def ready(self, season: dict[str, int]) -> None:
-        """Everything before planting is done; ester up to a pint waits 7 days (Illinois 2012), tilled the day before."""
+        """Everything before planting is done; 2,4-D ester waits 7 days (Illinois 2012), tilled the day before."""
         farm = self.farm
         for step in ("sample_soil", "lime", "release", "mow_residue"):
             farm.report(season[step], "skipped", "2027-05-01 08:00")

@@ -236,12 +236,12 @@ def _too_late(
         "short_by_minutes": short,
         "broken": broken,
         "chain": steps,
-        "ways_out": _ways_out(holding_id, lost["ways_out"], links),
+        "ways_out": _ways_out(holding_id, lost["ways_out"], links, short if earliest is not None else None),
     }
 
 
 def _ways_out(
-    holding_id: int, ways: Sequence[Mapping[str, Any]], links: Mapping[int, Prerequisite]
+    holding_id: int, ways: Sequence[Mapping[str, Any]], links: Mapping[int, Prerequisite], short: int | None
 ) -> list[dict[str, Any]]:
     branches = Branch.objects.filter(
         holding_id=holding_id, pk__in={way["id"] for way in ways if way["kind"] in ("branch", "outcome")}
@@ -251,15 +251,17 @@ def _ways_out(
     for way in ways:
         thing = links.get(way["id"]) if way["kind"] == "lag" else named.get(way["id"])
         if thing is not None:
-            found.append({**{key: way.get(key) for key in ("kind", "id", "change_min")}, "sentence": _way(way, thing)})
+            change = short if way["kind"] == "lag" else None
+            told = {"kind": way["kind"], "id": way["id"], "change_min": change}
+            found.append({**told, "sentence": _way(way["kind"], thing, change)})
     return found
 
 
-def _way(way: Mapping[str, Any], thing: Prerequisite | Branch) -> str:
+def _way(kind: str, thing: Prerequisite | Branch, change_min: int | None) -> str:
     if isinstance(thing, Prerequisite):
-        change = "" if way.get("change_min") is None else f" by {_span(abs(way['change_min']))}"
+        change = "" if change_min is None else f" by {_span(change_min)}"
         return f"This wait is common practice, and a manager may change it{change}: {shortest_sentence(thing)}"
-    if way["kind"] == "branch" or thing.opened_by is None:
+    if kind == "branch" or thing.opened_by is None:
         return f"Still in time: {thing}."
     outcomes = " or ".join(outcome.replace("_", " ") for outcome in thing.outcomes) or "another outcome"
     return f"{thing} would open if {_title(thing.opened_by)} comes out as {outcomes}."

@@ -19,7 +19,7 @@ def make_occurrences(*, holding: Holding, jobs: Sequence[int]) -> int:
 
     Returns how many were made. Call it in the transaction that stores how the jobs ended: an end is news once, and a
     walk that stopped between the two would make none. The next one opens `every_days` after the day the last was done,
-    until the rule's day or count; it stands alone, its predecessors having been met by the first."""
+    until the rule's day or count; it is tied to its branch alone, its predecessors having been met by the first."""
     ended: list[Job] = []
     for some in batched(sorted(jobs), MOST):
         rows = Job.objects.filter(pk__in=some, holding=holding, repeat__isnull=False)
@@ -51,7 +51,8 @@ def _make(holding: Holding, job: Job, first: date, last: date | None) -> int:
         job.occurrence += 1
         job.first_day, job.last_day, job.version = first, last, 1
         job.save()
-        Job.objects.filter(pk=job.pk).update(component=job.pk)
+        if job.branch_id is None:  # a branch ties its jobs, so there the component is that of the last one
+            Job.objects.filter(pk=job.pk).update(component=job.pk)
         for need in needs:
             need.pk, need.job = None, job
         Need.objects.bulk_create(needs)
