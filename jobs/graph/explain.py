@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from operator import attrgetter
 
+from jobs.graph.components import connected_components, ties
 from jobs.graph.data import FAR, NEG, Branch, BranchState, Cause, Dates, Problem, Schedule, Why
 
 
@@ -42,7 +44,7 @@ class Explainer:
     """What stands behind the dates of one schedule: built once, asked job by job."""
 
     def __init__(self, schedule: Schedule, problem: Problem) -> None:
-        self.schedule = schedule
+        self.schedule, self.problem = schedule, problem
         self.arcs = {arc.id: arc for arc in problem.arcs}
         self.nodes = {node.id: node for node in problem.nodes}
         self.inside: dict[int, list[int]] = {}
@@ -53,6 +55,10 @@ class Explainer:
         self.branches: dict[int, list[Branch]] = {}
         for branch in sorted(problem.branches, key=lambda branch: (branch.order, branch.id)):
             self.branches.setdefault(branch.season, []).append(branch)
+
+    @cached_property
+    def component(self) -> Mapping[int, int]:
+        return connected_components(self.nodes, ties(self.problem.nodes, self.problem.arcs, self.problem.branches))
 
     def chain(self, job: int) -> list[int]:
         """The arcs behind the earliest start of a job, from its source to the job (D12); empty if no arc set it."""
@@ -90,9 +96,14 @@ class Explainer:
         return jobs, links
 
     def _branches_left(self, job: int, now: int) -> Iterator[Way]:
-        """Branches of the job's season, off the reference, all of whose jobs are still in time."""
+        """Branches of the job's season, off the reference, all of whose jobs are still in time.
+
+        Those that nothing ties to the job are no way out of its trouble, so that a part alone gives what the whole gives
+        (D18)."""
         for branch in self.branches.get(self.nodes[job].season, ()):
             inside = self.inside.get(branch.id, ())
+            if not inside or self.component[inside[0]] != self.component[job]:
+                continue
             if job not in inside and _left([self.schedule.dates[number] for number in inside], now):
                 state = self.schedule.branches[branch.id]
                 if state is BranchState.OPEN:

@@ -116,7 +116,7 @@ def test_open_branches_still_in_time_and_closed_ones_an_outcome_could_open_are_w
         Node(8, 2, 60, branch=30),
         Node(9, 1, 60, deadline=at(60)),
     ]
-    asked = problem(nodes, [], branches)
+    asked = problem(nodes, [Arc(90, 1, 5)], branches)
     row = found(asked, 1)
     assert row is not None
     assert row.ways_out == (Way("outcome", 20),), "the mowing is the reference by now"
@@ -140,9 +140,12 @@ def test_a_job_of_a_branch_that_was_begun_is_shown_the_open_branch_of_its_season
         Node(4, 1, 0, branch=22, deadline=at(70)),
         Node(5, 1, 0, branch=10, deadline=at(70)),
     ]
-    row = found(problem(nodes, [], branches), 5)
+    row = found(problem(nodes, [Arc(90, 1, 2)], branches), 5)
     assert row is not None
     assert row.ways_out == (Way("branch", 21),)
+    apart = found(problem(nodes, [], branches), 5)
+    assert apart is not None
+    assert apart.ways_out == (), "nothing ties the seeding to the clearing"
 
 
 def test_a_check_that_is_done_opens_nothing_any_more() -> None:
