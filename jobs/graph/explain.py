@@ -98,8 +98,8 @@ class Explainer:
     def _branches_left(self, job: int, now: int) -> Iterator[Way]:
         """Branches of the job's season, off the reference, all of whose jobs are still in time.
 
-        Those that nothing ties to the job are no way out of its trouble, so that a part alone gives what the whole gives
-        (D18)."""
+        Those that nothing ties to the job are no way out of its trouble, so that a part alone gives what the whole
+        gives (D18)."""
         for branch in self.branches.get(self.nodes[job].season, ()):
             inside = self.inside.get(branch.id, ())
             if not inside or self.component[inside[0]] != self.component[job]:
