@@ -13,7 +13,7 @@ from django.db.models import Q, QuerySet
 from core.models import Holding
 from jobs.facts import Closure, ConsentFact, Facts, JobFacts, MachineNeed, MaterialNeed, SkillNeed, SprayedBefore
 from jobs.folding import Folded, ReportFact, fold
-from jobs.graph.data import NEG, Arc, Branch, DegreeDays, Fixed, Lag, Moment, Node, Problem, Rain, Relation, Skip
+from jobs.graph.data import NEG, Arc, Branch, Curve, DegreeDays, Fixed, Lag, Moment, Node, Problem, Rain, Relation, Skip
 from jobs.minutes import ceil_minute, day_end, day_start, floor_minute, local_day
 from jobs.models import Branch as BranchRow
 from jobs.models import Job, LagUnit, Need, NeedKind, Observation, Prerequisite, Report, Season
@@ -304,14 +304,22 @@ def _arcs(
     for link in links:
         pk, tail, head, relation, amount, unit, then, high, high_unit, kind, confirm, source, worth, high_worth = link
         here = rows[head].property
+        if (
+            folded[tail].started is None
+            and folded[tail].finished is None
+            and _too_short(found.get((here, kind)), rows[head])
+        ):
+            counted = ids | {(here, kind): NO_CURVE}
+        else:
+            counted = ids
         arcs.append(
             Arc(
                 pk,
                 tail,
                 head,
                 _RELATIONS[relation],
-                _lag(amount, unit, kind, then, here, ids),
-                None if high is None else _lag(high, high_unit, kind, 0, here, ids),
+                _lag(amount, unit, kind, then, here, counted),
+                None if high is None else _lag(high, high_unit, kind, 0, here, counted),
                 bool(confirm),
                 _confirmed(seen, confirm, rows[head], rows[tail], folded[tail]),
                 soft="common practice" in (worth, high_worth),
@@ -325,6 +333,14 @@ def _arcs(
         if unit == LagUnit.DEGREE_DAYS and amount == low:
             upper[pk] = round(high * 100)
     return _Links(tuple(arcs), {ids[key]: curve for key, curve in found.items()}, sources, again, upper)
+
+
+def _too_short(curve: Curve | None, head: JobRow) -> bool:
+    """The curve ends before the successor's days do: for a predecessor still to be done it proves nothing.
+
+    A few days of temperatures without normals must call nothing too late that is only not known."""
+    last = head.last_day or head.season_last
+    return curve is not None and (last is None or curve.day_starts[-1] < day_end(head.zone, last))
 
 
 def _look_again(zone: str, at: int) -> int:
@@ -370,6 +386,9 @@ def _lag(amount: float, unit: str, kind: str, then_days: float, place: int, ids:
         return Rain(ids[place, RAIN], round(amount * 100), round(then_days * 1440))
     return Fixed(round(amount * (60 if unit == LagUnit.HOURS else 1440)))
 
+
+NO_CURVE = 0
+"""The number of no curve: a lag on it is not known going forward and bounds nothing going backward."""
 
 _RELATIONS = {relation.value: relation for relation in Relation}
 
