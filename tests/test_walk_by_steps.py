@@ -388,3 +388,58 @@ def test_a_walk_over_what_changed_equals_a_walk_over_everything() -> None:
         except AssertionError as error:
             raise AssertionError(f"seed {seed}") from error
         transaction.savepoint_rollback(before)
+
+
+def stepped(played: Played) -> Steps:
+    return Steps(played, 0)
+
+
+def step_of(key: str, step: str) -> Job:
+    return Job.objects.get(season__sequence__key=key, step=step, occurrence=1)
+
+
+def test_a_spray_of_one_season_closes_a_job_of_another_on_the_same_plot() -> None:
+    """Corn's residual holds atrazine: the rye on the same plot, a component of its own, is closed by the walk of that
+    report alone, and open again without it."""
+    steps = stepped(Played())
+    residual, rye = step_of("corn", "residual"), step_of("autumn_cereal", "sow_rye")
+    assert residual.component != rye.component
+
+    def closed() -> bool:
+        kinds = [hold["kind"] for hold in Job.objects.get(pk=rye.pk).reckoning.holds]
+        assert differences(steps.holding.pk) == {}
+        return "sprayed" in kinds
+
+    assert not closed()
+    steps._report(residual, "done")
+    walk_holding(steps.holding.pk)
+    assert closed()
+    steps._report(residual, "withdrawn", corrects=Report.objects.get(job=residual).pk)
+    walk_holding(steps.holding.pk)
+    assert not closed()
+
+
+def test_the_next_occurrence_of_a_branch_is_walked_with_its_branch() -> None:
+    """Its branch is begun because the first mowing was done; alone it would not be called for."""
+    steps = stepped(Played())
+    mow = step_of("clover_established", "mow")
+    steps._report(mow, "done")
+    walk_holding(steps.holding.pk)
+    second = Job.objects.get(season=mow.season, step="mow", occurrence=2)
+    assert (second.component, second.reckoning.state) == (mow.component, "held")
+    second.deadline = date(2027, 8, 20)
+    change_job(job=second, by=steps.manager, fields=["deadline"])
+    walk_holding(steps.holding.pk)
+    assert differences(steps.holding.pk) == {}
+
+
+def test_minutes_that_pass_while_a_job_is_too_late_change_nothing_that_is_stored() -> None:
+    """How much is missing grows with the clock, so it is told on reading (D17)."""
+    steps = stepped(Played())
+    assert Job.objects.filter(holding=steps.holding, reckoning__state="lapsed").exists()
+    for _ in range(3):
+        later = steps.now + timedelta(minutes=1)
+        Holding.objects.filter(pk=steps.holding.pk).update(clock_at=later)
+        steps.holding.clock_at = later
+        assert walk_holding(steps.holding.pk).reckoned == 0
+        assert differences(steps.holding.pk) == {}

@@ -89,3 +89,13 @@ def test_order_of_arrival_does_not_matter():
     ]
     answers = {repr(folded(*order)) for order in itertools.permutations(reports)}
     assert len(answers) == 1
+
+
+def test_a_look_in_vain_has_begun_and_is_asked_for_again():
+    vain = said(1, "seen", 100, outcome="not_emerged")
+    facts = fold((vain,), duration=30, acres=3.0, skip_effect=Skip.PASSED_OVER, not_yet={"not_emerged"})
+    assert (facts.started, facts.finished) == (Moment.at(100), None)
+    assert facts.trouble is not None
+    assert (facts.trouble.reason, facts.trouble.at) == ("not_emerged", 100)
+    other = fold((vain,), duration=30, acres=3.0, skip_effect=Skip.PASSED_OVER, not_yet={"not_closed"})
+    assert (other.started, other.trouble) == (None, None)
