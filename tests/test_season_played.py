@@ -1,5 +1,5 @@
 """A season played through the API alone: plots come from a file, days pass, reports arrive late and in odd order, a
-stand fails, the replant opens, the year rolls over. Each list was written from the links; where the first draft of a list
+stand fails, the replant opens, the year rolls over. Each list was written from the links; where a first draft
 differed, the definitions were read again and the line says which of them decides.
 
 Land and weather are invented. In brackets stands the source of the wait or date that a line follows.

@@ -133,7 +133,8 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
 
 
 def _receipt(report: Report) -> dict[str, Any]:
-    return {"id": report.pk, **report.receipt}
+    """In a fixed order: a database may give the stored keys back in another, and a replay is the same to the byte."""
+    return {"id": report.pk, **dict(sorted(report.receipt.items()))}
 
 
 def _job(person: Person, new: NewReport) -> Job | None:
