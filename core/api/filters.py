@@ -5,8 +5,11 @@ from typing import Any
 from django import forms
 from django.db import models
 from django_filters import rest_framework as filters
+from django_filters.fields import IsoDateTimeField
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
+
+from core.api.fields import EARLIEST, LATEST
 
 LARGEST_ID = 2**63 - 1
 
@@ -20,6 +23,20 @@ class IdFilter(filters.NumberFilter):
         super().__init__(*args, min_value=1, max_value=LARGEST_ID, **kwargs)
 
 
+class InstantField(IsoDateTimeField):
+    """An instant within the years that every database stores."""
+
+    def to_python(self, value: Any) -> Any:
+        found = super().to_python(value)
+        if found is not None and not EARLIEST <= found.date() <= LATEST:
+            raise forms.ValidationError(f"Give a time from {EARLIEST} to {LATEST}.")
+        return found
+
+
+class InstantFilter(filters.IsoDateTimeFilter):
+    field_class = InstantField
+
+
 class FactFilters(filters.FilterSet):
     """The base of every filter set: ids are compared, never looked up."""
 
@@ -28,6 +45,7 @@ class FactFilters(filters.FilterSet):
             models.ForeignKey: {"filter_class": IdFilter},
             models.ManyToManyField: {"filter_class": IdFilter},
             models.BigAutoField: {"filter_class": IdFilter},
+            models.DateTimeField: {"filter_class": InstantFilter},
         }
 
 

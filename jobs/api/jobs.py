@@ -15,7 +15,7 @@ from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
 
 from core.api.facts import FactSerializer, FactViewSet
-from core.api.filters import FactFilters, IdFilter
+from core.api.filters import FactFilters, IdFilter, InstantFilter
 from core.clock import now_at
 from core.models import CrewMember
 from jobs.api.answers import AnswerSerializer, CautionSerializer, WhySerializer
@@ -45,7 +45,7 @@ class JobFilters(FactFilters):
     sequence = filters.CharFilter(field_name="season__sequence__key", label="Key of the sequence.")
     year = filters.NumberFilter(field_name="season__year", min_value=1, max_value=9999)
     state = filters.MultipleChoiceFilter(field_name="reckoning__state", choices=JobState.choices)
-    changed_since = filters.IsoDateTimeFilter(method="changed", label="The job or its reckoning changed since.")
+    changed_since = InstantFilter(method="changed", label="The job or its reckoning changed since.")
 
     class Meta(FactFilters.Meta):
         model = Job
