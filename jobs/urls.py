@@ -6,7 +6,7 @@ from jobs import views
 
 urlpatterns = [
     path("", views.next_page, name="next"),
-    path("work/", views.work_page, name="work"),
+    path("by-property/", views.work_page, name="work"),
     path("jobs/<int:job_id>/", views.job_page, name="job"),
     path("jobs/<int:job_id>/report/", views.report, name="report"),
     path("jobs/<int:job_id>/assign/", views.assign, name="assign"),

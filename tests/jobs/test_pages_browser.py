@@ -145,7 +145,7 @@ def test_a_helper_finds_what_fits_two_hours_here(opened: Open) -> None:
 
 
 def test_a_manager_gives_work_by_hand_and_nobody_gets_two_jobs_at_one_time(opened: Open) -> None:
-    page = opened("ruth@example.org", "/work/", DESK)
+    page = opened("ruth@example.org", "/by-property/", DESK)
     for title, plot in (("Walk the clover", "Scale House Clover"), ("Hang warning signs", "River fence")):
         row = row_of(page, title, plot)
         row.get_by_text("Give it to somebody").click()
@@ -166,7 +166,7 @@ def test_a_manager_gives_work_by_hand_and_nobody_gets_two_jobs_at_one_time(opene
 
 def test_a_viewer_looks_and_has_no_buttons(opened: Open) -> None:
     page = opened("otto@example.org", "/", DESK)
-    assert page.url.endswith("/work/")
+    assert page.url.endswith("/by-property/")
     assert page.get_by_role("button", name="Done").count() == 0
     assert page.get_by_text("Give it to somebody").count() == 0
 
@@ -178,7 +178,7 @@ def test_one_job_says_what_holds_it_and_where_that_comes_from(opened: Open) -> N
     assert "Waits until the crop is up; a look closes it, no clock does." in text
     assert "Source:" in text
     page.get_by_role("button", name="Seen today").click()
-    page.goto(page.url.split("?")[0].replace("/work/", f"/jobs/{fence.pk}/"))
+    page.goto(page.url.split("?")[0].replace("/by-property/", f"/jobs/{fence.pk}/"))
     assert Reckoning.objects.get(job=fence).state == "open"
 
 
@@ -186,7 +186,7 @@ def test_pictures_of_pages_without_a_finding(opened: Open, tmp_path: Path) -> No
     folder = Path(os.environ.get("PICTURES", tmp_path))
     folder.mkdir(parents=True, exist_ok=True)
     fence = job_called("Fence the corn", "Long Bench")
-    for name, path in (("next", "/"), ("work", "/work/"), ("job", f"/jobs/{fence.pk}/")):
+    for name, path in (("next", "/"), ("work", "/by-property/"), ("job", f"/jobs/{fence.pk}/")):
         for size in (PHONE, DESK):
             for scheme in ("light", "dark"):
                 page = opened("ruth@example.org", path, size, scheme)
