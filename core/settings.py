@@ -209,6 +209,7 @@ SPECTACULAR_SETTINGS = {
         "Units": "core.models.Units",
         "HoldingState": "core.models.HoldingState",
         "NoticeState": "core.models.NoticeState",
+        "NoticeWeight": "core.models.NoticeWeight",
         "Role": "core.models.Role",
         "WayKind": "core.models.WayKind",
         "Tenure": "plots.models.Tenure",

@@ -4,7 +4,7 @@ from core.models.access import Invitation, Token, TokenKind
 from core.models.base import HoldingRow, before, one_of
 from core.models.events import Event
 from core.models.holding import Graph, Holding, HoldingState, Touched, Units
-from core.models.notices import Heartbeat, Notice, NoticeState
+from core.models.notices import Heartbeat, Notice, NoticeState, NoticeWeight
 from core.models.people import (
     Certificate,
     Crew,
@@ -34,6 +34,7 @@ __all__ = [
     "Invitation",
     "Notice",
     "NoticeState",
+    "NoticeWeight",
     "Person",
     "Role",
     "Skill",

@@ -13,15 +13,26 @@ class NoticeState(models.TextChoices):
     QUEUED = "queued"
     CLAIMED = "claimed"
     SENT = "sent"
+    FOLDED = "folded"
     WITHDRAWN = "withdrawn"
     PARKED = "parked"
+
+
+class NoticeWeight(models.TextChoices):
+    """News waits for the person's evening message; a call goes by itself outside quiet hours and within the day's
+    limit; an alarm goes at once and knows neither."""
+
+    NEWS = "news"
+    CALL = "call"
+    ALARM = "alarm"
 
 
 class Notice(HoldingRow):
     """One reminder for one person by one way.
 
     `basis` says what made it news, so that the same news is one row however often it is computed. A sender claims the
-    row by a lease (`claim_token`, `claimed_until`), sends outside any transaction and marks under that token.
+    row by a lease (`claim_token`, `claimed_until`), sends outside any transaction and marks under that token. News of
+    one evening is folded into one notice of its own (`folded_into`), which is what is sent.
     """
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
@@ -30,6 +41,8 @@ class Notice(HoldingRow):
     kind = models.CharField(max_length=24)
     job_id = models.BigIntegerField(default=0)
     basis = models.CharField(max_length=120)
+    weight = models.CharField(max_length=8, choices=NoticeWeight.choices, default=NoticeWeight.CALL)
+    folded_into = models.ForeignKey("self", on_delete=models.SET_NULL, null=True, blank=True, related_name="folded")
     payload = models.JSONField(default=dict)
     created_at = models.DateTimeField()
     due_at = models.DateTimeField()
@@ -43,9 +56,10 @@ class Notice(HoldingRow):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["person", "kind", "job_id", "basis", "way_kind"], name="notice_news_once"),
+            models.UniqueConstraint(fields=["person", "kind", "job_id", "basis", "way"], name="notice_news_once"),
             one_of("state", NoticeState, "notice_state_known"),
             one_of("way_kind", WayKind, "notice_way_known"),
+            one_of("weight", NoticeWeight, "notice_weight_known"),
         ]
         indexes = [
             # the sweep's look for due rows

@@ -1,5 +1,6 @@
 """Who signs in, who works, when they are free, what they are licensed for."""
 
+from datetime import time
 from typing import Any
 
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager, PermissionsMixin
@@ -59,6 +60,7 @@ class Person(HoldingRow):
     role = models.CharField(max_length=8, choices=Role.choices, default=Role.HELPER)
     zone = models.CharField(max_length=64, blank=True, help_text="Empty: the holding's zone.")
     active = models.BooleanField(default=True)
+    evening_at = models.TimeField(default=time(18), help_text="When the evening message goes, in the person's zone.")
 
     class Meta:
         verbose_name_plural = "people"
@@ -87,6 +89,7 @@ class WayKind(models.TextChoices):
     MAIL = "mail"
     FILE = "file"
     CONSOLE = "console"
+    WEBHOOK = "webhook"
 
 
 class Way(HoldingRow):
@@ -99,6 +102,7 @@ class Way(HoldingRow):
     quiet_from = models.TimeField(null=True, blank=True)
     quiet_to = models.TimeField(null=True, blank=True)
     daily_limit = models.PositiveSmallIntegerField(default=20)
+    stopped_at = models.DateTimeField(null=True, blank=True, help_text="Since when the person wants nothing this way.")
 
     class Meta:
         constraints = [

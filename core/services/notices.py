@@ -89,14 +89,13 @@ def queue(*, holding_id: int, notices: Sequence[Notice]) -> int:
             now = fresh.pop(_news(known), None)
             if now is not None and known.state == NoticeState.WITHDRAWN:
                 known.state, known.payload, known.due_at = NoticeState.QUEUED, now.payload, now.due_at
-                known.way_id = now.way_id
                 again.append(known)
-    Notice.objects.bulk_update(again, ["state", "payload", "due_at", "way"], batch_size=BATCH)
+    Notice.objects.bulk_update(again, ["state", "payload", "due_at"], batch_size=BATCH)
     return len(again) + len(Notice.objects.bulk_create(fresh.values(), batch_size=BATCH))
 
 
 def _news(notice: Notice) -> tuple[object, ...]:
-    return notice.person_id, notice.kind, notice.job_id, notice.basis, notice.way_kind
+    return notice.person_id, notice.kind, notice.job_id, notice.basis, notice.way_id
 
 
 def withdraw(*, holding_id: int, kind: str, jobs: Iterable[int]) -> int:
