@@ -45,13 +45,13 @@ def vapour_from_humidity_kpa(
 ) -> Floats:
     """Actual vapour pressure from the day's least and greatest relative humidity (equation 17)."""
     cool = saturation_kpa(low_c) * np.asarray(highest_pct, dtype=float)
-    return (cool + saturation_kpa(high_c) * np.asarray(lowest_pct, dtype=float)) / 200.0
+    return np.asarray((cool + saturation_kpa(high_c) * np.asarray(lowest_pct, dtype=float)) / 200.0)
 
 
 def vapour_from_wet_bulb_kpa(dry_c: ArrayLike, wet_c: ArrayLike, pressure: ArrayLike) -> Floats:
     """Actual vapour pressure from a ventilated psychrometer (equation 15)."""
     drop = np.asarray(dry_c, dtype=float) - np.asarray(wet_c, dtype=float)
-    return saturation_kpa(wet_c) - 0.000662 * np.asarray(pressure, dtype=float) * drop
+    return np.asarray(saturation_kpa(wet_c) - 0.000662 * np.asarray(pressure, dtype=float) * drop)
 
 
 def sun_geometry(latitude: ArrayLike, day: ArrayLike) -> tuple[Floats, Floats, Floats]:
@@ -113,7 +113,7 @@ def penman_monteith(
     deficit = np.asarray(saturation, dtype=float) - np.asarray(vapour, dtype=float)
     energy = MM_PER_MJ * slope * (np.asarray(net, dtype=float) - np.asarray(soil_heat, dtype=float))
     drying = gamma * 900.0 / (mean + 273.0) * wind * deficit
-    return np.maximum((energy + drying) / (slope + gamma * (1.0 + 0.34 * wind)), 0.0)
+    return np.asarray(np.maximum((energy + drying) / (slope + gamma * (1.0 + 0.34 * wind)), 0.0))
 
 
 def hargreaves(low_c: ArrayLike, high_c: ArrayLike, mean_c: ArrayLike, extraterrestrial: ArrayLike) -> Floats:

@@ -1,0 +1,147 @@
+"""Daily history and normals of a station as the National Centers for Environmental Information publish them.
+
+GHCN-Daily: by-year CSV lines `id,YYYYMMDD,element,value,mflag,qflag,sflag,time` and fixed-width `.dly` files; tenths
+of a degree Celsius and of a millimetre; a value with a quality flag failed a check and is dropped, -9999 is missing.
+Climate normals: CSV with a header row, degrees Fahrenheit and inches, codes below -6000 are missing.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from plots.forecasts.values import Unusable, fahrenheit
+
+MISSING = -9999
+ELEMENTS = {"TMAX": "high_f", "TMIN": "low_f", "PRCP": "rain_in"}
+RANGES = {"high_f": (-80.0, 140.0), "low_f": (-90.0, 120.0), "rain_in": (0.0, 60.0)}
+FIELDS = 8
+DLY_LENGTH = 269
+
+
+@dataclass(frozen=True, slots=True)
+class StationDay:
+    """One local civil day of a station; None is missing."""
+
+    station: str
+    day: date
+    high_f: float | None = None
+    low_f: float | None = None
+    rain_in: float | None = None
+
+
+def by_year(lines: Iterable[str]) -> list[StationDay]:
+    """Days of by-year lines, by station and day.
+
+    Raises:
+        Unusable: a line has not the eight fields of the format; its number is named.
+    """
+    return _days(_from_lines(lines))
+
+
+def dly(lines: Iterable[str]) -> list[StationDay]:
+    """Days of a fixed-width `.dly` file, by station and day.
+
+    Raises:
+        Unusable: a line is not as long as the format says; its number is named.
+    """
+    return _days(_from_dly(lines))
+
+
+def _from_lines(lines: Iterable[str]) -> Iterator[tuple[str, date, str, int]]:
+    for number, row in enumerate(csv.reader(lines), start=1):
+        if not row:
+            continue
+        if len(row) != FIELDS:
+            raise Unusable(f"Line {number} has {len(row)} fields, not {FIELDS}.")
+        station, day, element, value, _, quality, *_ = row
+        if element not in ELEMENTS or quality.strip():
+            continue
+        try:
+            yield station, date(int(day[:4]), int(day[4:6]), int(day[6:8])), element, int(value)
+        except ValueError as error:
+            raise Unusable(f"Line {number} has no day or no whole number.") from error
+
+
+def _from_dly(lines: Iterable[str]) -> Iterator[tuple[str, date, str, int]]:
+    for number, raw in enumerate(lines, start=1):
+        line = raw.rstrip("\n")
+        if not line:
+            continue
+        if len(line) != DLY_LENGTH:
+            raise Unusable(f"Line {number} has {len(line)} characters, not {DLY_LENGTH}.")
+        element = line[17:21]
+        if element not in ELEMENTS:
+            continue
+        for at in range(31):
+            cell = line[21 + 8 * at : 29 + 8 * at]
+            try:
+                value = int(cell[:5])
+                if value == MISSING or cell[6].strip():
+                    continue
+                yield line[:11], date(int(line[11:15]), int(line[15:17]), at + 1), element, value
+            except ValueError as error:
+                raise Unusable(f"Line {number}, day {at + 1}: no day or no whole number.") from error
+
+
+def _days(values: Iterable[tuple[str, date, str, int]]) -> list[StationDay]:
+    found: dict[tuple[str, date], dict[str, float]] = {}
+    for station, day, element, tenths in values:
+        name = ELEMENTS[element]
+        value = tenths / 254.0 if name == "rain_in" else fahrenheit(tenths / 10.0)
+        least, most = RANGES[name]
+        if tenths != MISSING and least <= value <= most:
+            found.setdefault((station, day), {})[name] = value
+    return [StationDay(station, day, **found[station, day]) for station, day in sorted(found)]
+
+
+@dataclass(frozen=True, slots=True)
+class NormalDay:
+    """The normal of one day of the year ("02-28"); degree days by the published column ("BASE50", "TB5086")."""
+
+    month_day: str
+    high_f: float | None
+    low_f: float | None
+    degree_days: Mapping[str, float]
+
+
+DEGREE_DAYS = "DLY-GRDD-"
+LOWEST_CODE = -6000.0
+JULY_HIGH_F = (40.0, 125.0)
+"""A July high outside means that the file is in tenths or in degrees Celsius."""
+
+
+def normals(lines: Iterable[str]) -> list[NormalDay]:
+    """The days of a daily-normals file, in the order of the year.
+
+    Raises:
+        Unusable: a needed column is missing, or July's highs cannot be degrees Fahrenheit.
+    """
+    reader = csv.DictReader(lines)
+    names = [name.strip() for name in reader.fieldnames or ()]
+    missing = {"DATE", "DLY-TMAX-NORMAL", "DLY-TMIN-NORMAL"} - set(names)
+    if missing:
+        raise Unusable(f"The file has no column {', '.join(sorted(missing))}.")
+    reader.fieldnames = names
+    days = []
+    for row in reader:
+        high, low = (_normal(row.get(f"DLY-{element}-NORMAL")) for element in ("TMAX", "TMIN"))
+        sums = {
+            name.removeprefix(DEGREE_DAYS): _normal(row.get(name)) for name in names if name.startswith(DEGREE_DAYS)
+        }
+        known = {name: value for name, value in sums.items() if value is not None}
+        days.append(NormalDay(str(row["DATE"]).strip()[-5:], high, low, known))
+    july = [day.high_f for day in days if day.month_day.startswith("07-") and day.high_f is not None]
+    if july and not all(JULY_HIGH_F[0] <= high <= JULY_HIGH_F[1] for high in july):
+        raise Unusable("July's normal highs are no degrees Fahrenheit: ask for standard units.")
+    return sorted(days, key=lambda day: day.month_day)
+
+
+def _normal(text: str | None) -> float | None:
+    try:
+        value = float(text or "")
+    except ValueError:
+        return None
+    return value if value > LOWEST_CODE else None

@@ -1,0 +1,130 @@
+"""River gauges: three shapes of replies, and what is no reading."""
+
+import copy
+from typing import Any
+
+import pytest
+
+from plots.forecasts import Unusable
+from plots.forecasts.gauges import flood_state, stages
+from plots.forecasts.instants import minute_of
+
+LEGACY = {
+    "name": "ns1:timeSeriesResponseType",
+    "value": {
+        "queryInfo": {"note": [{"title": "requestDT", "value": "2020-02-20T21:02:27.219Z"}]},
+        "timeSeries": [
+            {
+                "sourceInfo": {"siteCode": [{"value": "01491000", "network": "NWIS", "agencyCode": "USGS"}]},
+                "variable": {
+                    "variableCode": [{"value": "00065"}],
+                    "variableName": "Gage height, ft",
+                    "unit": {"unitCode": "ft"},
+                    "noDataValue": -999999.0,
+                },
+                "values": [
+                    {
+                        "value": [
+                            {"value": "6.48", "qualifiers": ["A"], "dateTime": "2019-02-14T00:00:00.000-05:00"},
+                            {"value": "-999999", "qualifiers": ["P"], "dateTime": "2019-02-14T00:15:00.000-05:00"},
+                            {"value": "6.51", "qualifiers": ["A"], "dateTime": "2019-02-14T00:30:00.000-05:00"},
+                        ]
+                    }
+                ],
+            }
+        ],
+    },
+}
+COLLECTION = {
+    "type": "FeatureCollection",
+    "numberReturned": 1,
+    "features": [
+        {
+            "type": "Feature",
+            "geometry": None,
+            "properties": {
+                "monitoring_location_id": "USGS-06904500",
+                "parameter_code": "00065",
+                "time": "2026-08-07T18:45:00+00:00",
+                "value": "1.59",
+                "unit_of_measure": "ft",
+                "approval_status": "Provisional",
+            },
+        }
+    ],
+}
+GAUGE = {
+    "lid": "NKWA1",
+    "status": {
+        "observed": {
+            "primary": 8.45,
+            "primaryUnit": "ft",
+            "floodCategory": "no_flooding",
+            "validTime": "2025-01-03T18:00:00Z",
+        },
+        "forecast": {"primary": 9.2, "floodCategory": "no_flooding"},
+    },
+    "flood": {"stageflow": {"action": {"stage": 12.0}, "minor": {"stage": 14.0}, "major": {"stage": None}}},
+}
+
+
+def test_the_older_service_gives_text_that_is_read_as_feet() -> None:
+    found = stages(LEGACY)
+    assert [stage.feet for stage in found] == [6.48, 6.51]
+    assert found[0].at == minute_of("2019-02-14T05:00:00+00:00")
+
+
+def test_the_collection_gives_one_reading_a_feature() -> None:
+    (stage,) = stages(COLLECTION)
+    assert (stage.at, stage.feet) == (minute_of("2026-08-07T18:45:00+00:00"), 1.59)
+
+
+def test_no_series_is_no_reading() -> None:
+    assert stages({"value": {"timeSeries": []}}) == ()
+    assert stages({"features": []}) == ()
+
+
+@pytest.mark.parametrize("value", [None, "", "ice", "nan", "-999999", "1e6"])
+def test_what_is_no_stage_is_no_reading(value: Any) -> None:
+    changed = copy.deepcopy(COLLECTION)
+    changed["features"][0]["properties"]["value"] = value  # type: ignore[index]
+    assert stages(changed) == ()
+
+
+@pytest.mark.parametrize(("key", "other"), [("parameter_code", "00060"), ("unit_of_measure", "m")])
+def test_another_parameter_or_unit_is_no_stage(key: str, other: str) -> None:
+    changed = copy.deepcopy(COLLECTION)
+    changed["features"][0]["properties"][key] = other  # type: ignore[index]
+    assert stages(changed) == ()
+
+
+@pytest.mark.parametrize("broken", [None, [], {}, {"value": 3}, {"value": {"timeSeries": [{"variable": [1]}]}}])
+def test_a_reply_of_another_shape_is_refused(broken: Any) -> None:
+    with pytest.raises(Unusable):
+        stages(broken)
+
+
+def test_a_gauge_says_its_stage_and_its_levels() -> None:
+    found = flood_state(GAUGE)
+    assert (found.feet, found.category, found.forecast_feet) == (8.45, "no_flooding", 9.2)
+    assert found.levels == {"action": 12.0, "minor": 14.0}
+
+
+def test_the_other_spelling_of_the_levels_is_read() -> None:
+    changed = copy.deepcopy(GAUGE)
+    changed["flood"] = {"categories": {"action": {"stage": 3.0}}}
+    assert flood_state(changed).levels == {"action": 3.0}
+
+
+@pytest.mark.parametrize("category", ["not_defined", "obs_not_current", "out_of_service", "new_word", None])
+def test_a_category_that_says_nothing_gives_no_stage(category: Any) -> None:
+    changed = copy.deepcopy(GAUGE)
+    changed["status"]["observed"]["floodCategory"] = category  # type: ignore[index]
+    found = flood_state(changed)
+    assert (found.at, found.feet, found.category) == (None, None, None)
+
+
+@pytest.mark.parametrize("broken", [None, [], {}, {"status": "up"}])
+def test_what_is_no_gauge_is_refused(broken: Any) -> None:
+    with pytest.raises(Unusable):
+        flood_state(broken)

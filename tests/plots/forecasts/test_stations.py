@@ -1,0 +1,85 @@
+"""Daily history and normals of stations, in the published formats."""
+
+from datetime import date
+
+import pytest
+
+from plots.forecasts import Unusable
+from plots.forecasts.stations import by_year, dly, normals
+
+LINES = [
+    "USW00014735,20240501,TMAX,206,,,W,2400",
+    "USW00014735,20240501,TMIN,94,,,W,2400",
+    "USW00014735,20240501,PRCP,25,,,W,2400",
+    "USW00014735,20240502,TMAX,211,,I,W,2400",
+    "USW00014735,20240502,SNWD,0,,,W,2400",
+]
+
+
+def dly_line(element: str, cells: dict[int, tuple[int, str]]) -> str:
+    body = "".join(
+        f"{cells[day][0]:5d} {cells[day][1] or ' '}W" if day in cells else "-9999   " for day in range(1, 32)
+    )
+    return f"USW00014735202404{element}{body}"
+
+
+def test_a_day_gathers_its_elements_in_our_units() -> None:
+    (day,) = by_year(LINES)
+    assert (day.station, day.day) == ("USW00014735", date(2024, 5, 1))
+    assert day.high_f == pytest.approx(69.08)
+    assert day.low_f == pytest.approx(48.92)
+    assert day.rain_in == pytest.approx(2.5 / 25.4)
+
+
+def test_a_value_that_failed_a_check_is_dropped() -> None:
+    assert by_year(LINES[3:4]) == []
+
+
+def test_the_fixed_width_form_gives_the_same_days() -> None:
+    lines = [dly_line("TMAX", {1: (206, ""), 2: (211, "I")}), dly_line("TMIN", {1: (94, "")})]
+    (day,) = dly(lines)
+    assert (day.day, day.high_f, day.low_f, day.rain_in) == (
+        date(2024, 4, 1),
+        pytest.approx(69.08),
+        pytest.approx(48.92),
+        None,
+    )
+
+
+def test_a_31st_of_april_with_a_value_is_refused() -> None:
+    with pytest.raises(Unusable, match="day 31"):
+        dly([dly_line("TMAX", {31: (206, "")})])
+
+
+@pytest.mark.parametrize("line", ["USW00014735,20240501,TMAX", "a,2024x501,TMAX,1,,,,", "a,20240501,TMAX,x,,,,"])
+def test_a_broken_line_is_named(line: str) -> None:
+    with pytest.raises(Unusable, match="Line 2"):
+        by_year([LINES[0], line])
+
+
+def test_a_short_fixed_width_line_is_named() -> None:
+    with pytest.raises(Unusable, match="Line 1"):
+        dly(["USW00014735202404TMAX  206  W"])
+
+
+NORMALS = [
+    "STATION,DATE,DLY-TMAX-NORMAL,DLY-TMIN-NORMAL,DLY-GRDD-TB5086",
+    "USW00014735,07-15,82.9,61.8,22",
+    "USW00014735,01-01,33.1,-7777,0",
+]
+
+
+def test_normals_keep_published_degree_days_and_codes_are_missing() -> None:
+    first, july = normals(NORMALS)
+    assert (first.month_day, first.low_f, first.degree_days) == ("01-01", None, {"TB5086": 0.0})
+    assert (july.high_f, july.degree_days["TB5086"]) == (82.9, 22.0)
+
+
+def test_normals_in_tenths_are_refused() -> None:
+    with pytest.raises(Unusable, match="July"):
+        normals([NORMALS[0], "USW00014735,07-15,829,618,220"])
+
+
+def test_a_file_without_its_columns_is_refused() -> None:
+    with pytest.raises(Unusable, match="DLY-TMIN-NORMAL"):
+        normals(["STATION,DATE,DLY-TMAX-NORMAL", "a,07-15,82"])
