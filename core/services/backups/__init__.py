@@ -5,7 +5,6 @@ the secret of the data folder and the settings of the environment are left out, 
 tokens, invitations and passwords it holds hashes. People sign in anew after a restore.
 """
 
-import os
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -16,7 +15,7 @@ from django.db.migrations.loader import MigrationLoader
 
 from core.errors import Refused
 from core.services.backups import postgres, sqlite
-from core.services.backups.archive import Content, Manifest, read, write
+from core.services.backups.archive import Content, Manifest, keep_names, read, write
 
 
 class Engine(Protocol):
@@ -26,7 +25,7 @@ class Engine(Protocol):
 
     def holds_something(self) -> bool: ...
 
-    def load(self, dump: Path, manifest: Manifest, beside: bool) -> None: ...
+    def load(self, dump: Path, manifest: Manifest) -> None: ...
 
 
 ENGINES: Mapping[str, Engine] = {"sqlite": sqlite, "postgresql": postgres}
@@ -52,7 +51,7 @@ def backup(*, file: Path) -> Manifest:
         if file.exists():
             raise Refused(f"{file} was written by somebody else meanwhile. Nothing of it was changed.")
         whole.replace(file)
-    _keep_names(file.parent)
+    keep_names(file.parent)
     return manifest
 
 
@@ -71,13 +70,12 @@ def restore(*, file: Path, replace: bool = False) -> Manifest:
         dump = Path(folder) / "database"
         manifest = read(file.absolute(), dump_to=dump)
         _suits(manifest)
-        full = engine.holds_something()
-        if full and not replace:
+        if not replace and engine.holds_something():
             raise Refused(
                 "The database holds a holding or a sign-in already. Back it up, stop everything that uses it, and say "
                 "--replace if the file is to take its place."
             )
-        engine.load(dump, manifest, beside=full)
+        engine.load(dump, manifest)
     return manifest
 
 
@@ -95,14 +93,3 @@ def _suits(manifest: Manifest) -> None:
 def _workplace() -> Path | None:
     """A folder on the disk of the database, so that the last step is a rename; the system's own for a server."""
     return Path(connection.settings_dict["NAME"]).parent if connection.vendor == "sqlite" else None
-
-
-def _keep_names(folder: Path) -> None:
-    """Have the folder's names on the disk; a file system that cannot do that keeps them in its own time."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError:
-        return
-    finally:
-        os.close(handle)

@@ -86,6 +86,17 @@ def read(file: Path, *, dump_to: Path) -> Manifest:
     return manifest
 
 
+def keep_names(folder: Path) -> None:
+    """Have the folder's names on the disk; a file system that cannot do that keeps them in its own time."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError:
+        return
+    finally:
+        os.close(handle)
+
+
 def _digest(path: Path) -> str:
     with path.open("rb") as handle:
         return hashlib.file_digest(handle, "sha256").hexdigest()

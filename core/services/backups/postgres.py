@@ -1,7 +1,8 @@
 """Backup and restore of a PostgreSQL database, by the server's own tools.
 
 What the tools need to connect goes to them by their environment, never by arguments, which every user of the machine
-can read. A restore is one transaction: the schema with the old tables is renamed, the dump loaded and counted beside, and only the commit makes the change; a cut at any moment leaves the old or the new.
+can read. A restore is one transaction: the schema with the old tables is renamed, the dump loaded and counted beside,
+and only the commit makes the change; a cut at any moment leaves the old or the new.
 """
 
 import os
@@ -55,7 +56,7 @@ def holds_something() -> bool:
     return False
 
 
-def load(dump: Path, manifest: Manifest, beside: bool) -> None:
+def load(dump: Path, manifest: Manifest) -> None:
     """Load and count the dump in one transaction, bring it up to the program's tables, then drop what it replaced."""
     _alone()
     connection.close()
@@ -130,7 +131,7 @@ def _environment() -> dict[str, str]:
 
 
 def _run(command: list[str], *, stdout: IO[bytes] | int) -> None:
-    """Run a tool to its end. Of what it says only the first error is told: the rest may quote rows, which name people."""
+    """Run a tool to its end. Only the first error it says is told: the rest may quote rows, which name people."""
     done = subprocess.run(command, env=_environment(), stdout=stdout, stderr=subprocess.PIPE)
     if done.returncode:
         lines = done.stderr.decode("utf-8", "replace").splitlines()

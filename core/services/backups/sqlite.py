@@ -3,6 +3,7 @@
 Copying its file is no backup: the newest part may still stand in the write-ahead log.
 """
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -13,7 +14,7 @@ from django.db import connection
 from django.db.backends.sqlite3._functions import register  # type: ignore[import-untyped]
 
 from core.errors import Refused
-from core.services.backups.archive import SESSIONS, Content, Manifest
+from core.services.backups.archive import SESSIONS, Content, Manifest, keep_names
 
 WAIT_S = 20.0
 OPEN = (
@@ -43,7 +44,7 @@ def holds_something() -> bool:
         return any(link.execute(f"SELECT EXISTS (SELECT 1 FROM {table})").fetchone()[0] for table in there)
 
 
-def load(dump: Path, manifest: Manifest, beside: bool) -> None:
+def load(dump: Path, manifest: Manifest) -> None:
     """Prove the dump, bring it up to the program's tables, then rename it into the database's place."""
     with closing(_opened(dump)) as copy:
         try:
@@ -58,8 +59,11 @@ def load(dump: Path, manifest: Manifest, beside: bool) -> None:
         copy.execute("PRAGMA journal_mode=DELETE")
         _prove(copy)
     path = Path(connection.settings_dict["NAME"])
+    with dump.open("rb+") as handle:
+        os.fsync(handle.fileno())
     with _alone(path):
         dump.replace(path)
+    keep_names(path.parent)
 
 
 def _migrate(path: Path) -> None:
