@@ -28,7 +28,10 @@ def configure() -> None:
         broker_connection_max_retries=None,
         broker_connection_retry_on_startup=True,
         worker_max_tasks_per_child=200,
+        worker_max_memory_per_child=250_000,  # kB; heard by processes, not by threads
+        worker_eta_task_limit=100,
         worker_soft_shutdown_timeout=15,
+        worker_enable_soft_shutdown_on_idle=True,
         timezone="UTC",
         enable_utc=True,
         worker_hijack_root_logger=False,
@@ -43,6 +46,7 @@ def configure() -> None:
         app.conf.update(
             broker_url=settings.REDIS_URL,
             visibility_timeout=300,
+            result_backend_transport_options={"visibility_timeout": 300},
             broker_transport_options={
                 "visibility_timeout": 300,
                 "unacked_restore_interval": 5,

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import F, Q
 
 from core.clock import now_at
 from core.models import Graph, Holding, HoldingState, Notice, Touched
@@ -84,11 +85,13 @@ def differences(holding_id: int, *, now: datetime | None = None) -> dict[int, tu
 
 
 def due_holdings(now: datetime) -> list[int]:
-    """Holdings whose facts moved since their walk, or whose clock passed the instant to look again: one query."""
-    rows = Graph.objects.filter(holding__state=HoldingState.ACTIVE).values_list(
-        "holding_id", "facts_version", "walked_version", "wake_at", "holding__clock_at"
-    )
-    return sorted(pk for pk, facts, walked, wake, clock in rows if facts != walked or _passed(wake, clock or now))
+    """Holdings whose facts moved since their walk, or whose clock passed the instant to look again: one query.
+
+    The database picks them; a holding that has nothing to do is not read into the program."""
+    passed = Q(holding__clock_at=None, wake_at__lte=now) | Q(holding__clock_at__gte=F("wake_at"))
+    due = Graph.objects.filter(holding__state=HoldingState.ACTIVE)
+    due = due.filter(~Q(facts_version=F("walked_version")) | Q(wake_at=None) | passed)
+    return list(due.order_by("holding_id").values_list("holding_id", flat=True))
 
 
 def _passed(wake: datetime | None, now: datetime) -> bool:

@@ -5,7 +5,7 @@ same restored database for the reports acknowledged after the backup ended, whic
 miss those sees nothing.
 
     python -m tests.faults.restores fill            (in a place: tables, a holding, a job)
-    python -m tests.faults.restores report LEDGER   (in a place: report until killed, each id into the ledger once stored)
+    python -m tests.faults.restores report LEDGER   (in a place: report until killed; ids into the ledger once stored)
 """
 
 import os

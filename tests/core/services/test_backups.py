@@ -2,7 +2,6 @@
 
 import hashlib
 import json
-import os
 import stat
 import subprocess
 import sys
@@ -89,7 +88,7 @@ def test_backup_never_writes_over_a_file_and_leaves_nothing_half_done(holding: H
     with pytest.raises(CommandError, match="no folder"):
         call_command("backup", str(tmp_path / "nowhere" / "a.zip"))
     assert file.read_text() == "mine"
-    assert os.listdir(tmp_path) == ["there.zip"]
+    assert list(tmp_path.iterdir()) == [file]
 
 
 @pytest.mark.django_db(transaction=True)
