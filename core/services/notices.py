@@ -17,7 +17,8 @@ from django.utils import timezone
 
 from core.delivery import Message, Permanent, Sender, Temporary, sender_of
 from core.delivery.text import rendered
-from core.models import Heartbeat, Notice, NoticeState
+from core.models import Heartbeat, Notice, NoticeState, NoticeWeight
+from core.services.evening import fold_due
 
 logger = logging.getLogger("readyground.notices")
 
@@ -59,8 +60,10 @@ def sweep(
     now = now or timezone.now()
     stop = time.monotonic() + seconds
     done = Swept()
+    fold_due(now=now)
     due = Q(holding__clock_at=None, due_at__lte=now) | Q(due_at__lte=F("holding__clock_at"))
-    picked = list(_free(timezone.now()).filter(due).order_by("due_at", "id").values_list("pk", flat=True)[:limit])
+    free = _free(timezone.now()).exclude(weight=NoticeWeight.NEWS)
+    picked = list(free.filter(due).order_by("due_at", "id").values_list("pk", flat=True)[:limit])
     for pk in picked:
         if time.monotonic() >= stop:
             break
@@ -88,9 +91,10 @@ def queue(*, holding_id: int, notices: Sequence[Notice]) -> int:
         for known in some.order_by("id"):
             now = fresh.pop(_news(known), None)
             if now is not None and known.state == NoticeState.WITHDRAWN:
-                known.state, known.payload, known.due_at = NoticeState.QUEUED, now.payload, now.due_at
+                known.state, known.weight, known.payload = NoticeState.QUEUED, now.weight, now.payload
+                known.created_at, known.due_at = now.created_at, now.due_at
                 again.append(known)
-    Notice.objects.bulk_update(again, ["state", "payload", "due_at"], batch_size=BATCH)
+    Notice.objects.bulk_update(again, ["state", "weight", "payload", "created_at", "due_at"], batch_size=BATCH)
     return len(again) + len(Notice.objects.bulk_create(fresh.values(), batch_size=BATCH))
 
 

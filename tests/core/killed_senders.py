@@ -34,7 +34,8 @@ def fill(count: int) -> None:
     at = timezone.now()
     holding = Holding.objects.create(name="Kill holding")
     person = Person.objects.create(holding=holding, name="Ada")
-    way = Way.objects.create(holding=holding, person=person, kind="mail", address="ada@example.org")
+    to = {"kind": "mail", "address": "ada@example.org", "daily_limit": 30_000}
+    way = Way.objects.create(holding=holding, person=person, **to)
     Notice.objects.bulk_create(
         Notice(
             holding=holding,
