@@ -1,0 +1,231 @@
+"""Limits: for every hour the distance to the bound, in the limit's unit; 0 or more holds, NaN is not known.
+
+A rule looks at one quantity, at that hour or at hours around it. It never guesses: where one hour that it needs is
+missing, its answer is missing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Protocol
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+
+from jobs.windows.hours import RAIN_BAND, RAIN_BEGUN, RAIN_ENDED, RAIN_MOST, Floats, Hours
+
+
+class Rule(Protocol):
+    """How far an hour is from a bound."""
+
+    def margin(self, hours: Hours) -> Floats:
+        """Shape (places, hours)."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """A quantity lies from `least` to `most`, both included."""
+
+    quantity: str
+    least: float = -np.inf
+    most: float = np.inf
+
+    def margin(self, hours: Hours) -> Floats:
+        value = hours.of(self.quantity)
+        return np.minimum(value - self.least, self.most - value)
+
+
+@dataclass(frozen=True, slots=True)
+class Lowest:
+    """The lowest of a quantity over so many hours from this one on is at least so much (cold nights to come)."""
+
+    quantity: str
+    hours_ahead: int
+    least: float
+
+    def margin(self, hours: Hours) -> Floats:
+        return ahead(hours.of(self.quantity), self.hours_ahead, np.min) - self.least
+
+
+@dataclass(frozen=True, slots=True)
+class Highest:
+    """The highest of a quantity over so many hours from this one on is at most so much (a river, a hot spell)."""
+
+    quantity: str
+    hours_ahead: int
+    most: float
+
+    def margin(self, hours: Hours) -> Floats:
+        return self.most - ahead(hours.of(self.quantity), self.hours_ahead, np.max)
+
+
+@dataclass(frozen=True, slots=True)
+class DryAhead:
+    """At most so much rain can fall in any one hour of those to come, this one included.
+
+    A total over six hours may fall in any of them, so it counts whole in each."""
+
+    hours_ahead: int
+    most_in: float
+
+    def margin(self, hours: Hours) -> Floats:
+        return self.most_in - ahead(hours.of(RAIN_MOST), self.hours_ahead, np.max)
+
+
+@dataclass(frozen=True, slots=True)
+class RainAhead:
+    """So much rain is sure to come in the hours after this one: only totals that begin and end among them count."""
+
+    hours_ahead: int
+    least_in: float
+
+    def margin(self, hours: Hours) -> Floats:
+        begun, ended, band = hours.of(RAIN_BEGUN), hours.of(RAIN_ENDED), hours.of(RAIN_BAND)
+        found = np.full((hours.places, hours.count), np.nan)
+        here = hours.count - self.hours_ahead
+        if here > 0:
+            sure = np.maximum(ended[:, self.hours_ahead :] - begun[:, 1 : here + 1], 0.0)
+            known = (band[:, self.hours_ahead :] == band[:, 1 : here + 1]) & (band[:, 1 : here + 1] % 2 == 0)
+            found[:, :here] = np.where(known, sure - self.least_in, np.nan)
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class DryBefore:
+    """So many hours have passed since an hour in which more than `rain_in` may have fallen; margin in hours.
+
+    Where it never rained among the hours known before, the known ones count."""
+
+    hours_before: int
+    rain_in: float = 0.0
+
+    def margin(self, hours: Hours) -> Floats:
+        rain = hours.of(RAIN_MOST)
+        at = np.arange(hours.count)
+        wet = np.maximum.accumulate(np.where(rain > self.rain_in, at, -1), axis=1)
+        gap = np.maximum.accumulate(np.where(np.isnan(rain), at, -1), axis=1)
+        since = at - np.maximum(wet, gap) - 1.0
+        dry_enough = since >= self.hours_before
+        return np.where(dry_enough | (wet > gap), since - self.hours_before, np.nan)
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """The wind carries nothing towards these bearings: its heading stays so many degrees off each.
+
+    The quantity is the direction the wind comes from; bearings are those from the work to what must be spared."""
+
+    bearings: Sequence[float]
+    degrees_off: float
+    quantity: str = "wind_dir_deg"
+
+    def margin(self, hours: Hours) -> Floats:
+        heading = hours.of(self.quantity) + 180.0
+        off = np.full_like(heading, 180.0) + 0.0 * heading
+        for bearing in self.bearings:
+            off = np.minimum(off, np.abs((heading - bearing + 180.0) % 360.0 - 180.0))
+        return np.asarray(off - self.degrees_off)
+
+
+@dataclass(frozen=True, slots=True)
+class Steady:
+    """The wind's direction stays within so many degrees of this hour's over the hours to come (no shift ahead)."""
+
+    hours_ahead: int
+    degrees: float
+    quantity: str = "wind_dir_deg"
+
+    def margin(self, hours: Hours) -> Floats:
+        value = hours.of(self.quantity)
+        found = np.full_like(value, np.nan)
+        here = hours.count - self.hours_ahead
+        if here > 0:
+            turned = np.zeros((hours.places, here))
+            for step in range(1, self.hours_ahead + 1):
+                change = np.abs((value[:, step : step + here] - value[:, :here] + 180.0) % 360.0 - 180.0)
+                turned = np.maximum(turned, change)
+            found[:, :here] = self.degrees - turned
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Receded:
+    """A level (a river's stage) stays below a bound, and after each hour above it clears only when it has stood below
+    the bound less `drop` for `hours_clear` hours on end: so an access does not open and close with every ripple."""
+
+    quantity: str
+    most: float
+    drop: float
+    hours_clear: int
+
+    def __post_init__(self) -> None:
+        if self.drop <= 0:
+            raise ValueError("A level clears by a drop above 0.")
+
+    def margin(self, hours: Hours) -> Floats:
+        level = hours.of(self.quantity)
+        at = np.arange(hours.count)
+        over = np.maximum.accumulate(np.where(level >= self.most, at, -1), axis=1)
+        not_low = np.maximum.accumulate(np.where(level < self.most - self.drop, -1, at), axis=1)
+        # Flooded once, it is clear from the first hour on that ends a stretch of low ones long enough.
+        run = at - not_low
+        cleared = np.maximum.accumulate(np.where(run >= self.hours_clear, at, -1), axis=1)
+        clear = (over < 0) | (cleared > over)
+        below = self.most - level
+        return np.where(clear, below, np.where(np.isnan(level), np.nan, np.minimum(below, -self.drop)))
+
+
+def ahead(values: Floats, count: int, fold: np.ufunc | object) -> Floats:
+    """`fold` over each hour and the `count - 1` after it; NaN where one of them is missing or beyond the last hour."""
+    found = np.full_like(values, np.nan)
+    if 0 < count <= values.shape[1]:
+        view = sliding_window_view(values, count, axis=1)
+        found[:, : view.shape[1]] = fold(view, axis=2)  # type: ignore[operator]
+    return found
+
+
+class Rank(StrEnum):
+    """Who set a bound. The label goes before the general default; the others can only tighten it."""
+
+    DEFAULT = "default"
+    LABEL = "label"
+    CONTRACT = "contract"
+    LAW = "law"
+    MACHINE = "machine"
+    PLOT = "plot"
+    PERSON = "person"
+    HOLDING = "holding"
+
+
+class Verdict(StrEnum):
+    """What a broken limit means: nobody may; somebody may with a written reason; advice that a tap sets aside."""
+
+    STOP = "stop"
+    WRITTEN_REASON = "written reason"
+    ADVICE = "advice"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A rule with its words. `what` names the quantity for people ("wind"), `scale` is what counts as one step of it,
+    so that distances in different units can be compared; `source` is a key of the sources."""
+
+    key: str
+    what: str
+    unit: str
+    scale: float
+    rule: Rule
+    source: str
+    rank: Rank = Rank.DEFAULT
+    verdict: Verdict = Verdict.STOP
+
+
+def margins(limits: Sequence[Limit], hours: Hours) -> Floats:
+    """Distances of every limit, shape (limits, places, hours)."""
+    found = np.empty((len(limits), hours.places, hours.count))
+    for at, limit in enumerate(limits):
+        found[at] = limit.rule.margin(hours)
+    return found
