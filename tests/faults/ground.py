@@ -1,6 +1,6 @@
 """What a fault needs to stand on: a filled database on SQLite or on a PostgreSQL of its own, a Redis, web servers.
 
-    python -m tests.faults.ground fill      (in a place: tables, a holding, people, jobs; prints JSON about them)
+python -m tests.faults.ground fill      (in a place: tables, a holding, people, jobs; prints JSON about them)
 """
 
 import atexit
@@ -18,7 +18,7 @@ import tempfile
 import time
 import uuid
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -227,10 +227,8 @@ class Process:
 
     def kill(self) -> None:
         """kill -9 for it and all its children."""
-        try:
+        with suppress(ProcessLookupError):
             os.killpg(self.process.pid, signal.SIGKILL)
-        except ProcessLookupError:
-            pass
         self.process.wait()
 
     def __enter__(self) -> "Process":
