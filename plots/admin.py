@@ -29,6 +29,7 @@ from plots.models import (
     SoilTest,
     Source,
     StockMove,
+    TellFirst,
 )
 from plots.services.land import save_plot, save_property
 from plots.services.series import touch_readers
@@ -60,6 +61,12 @@ class PlotAdmin(FactAdmin):
 @admin.register(Consent)
 class ConsentAdmin(FactAdmin):
     list_display = ("property", "operation", "whose", "given_on", "valid_to")
+    list_select_related = ("property",)
+
+
+@admin.register(TellFirst)
+class TellFirstAdmin(FactAdmin):
+    list_display = ("name", "role", "property", "operation", "hazard", "lead_hours")
     list_select_related = ("property",)
 
 

@@ -7,8 +7,9 @@ from rest_framework import serializers
 
 from core.api.facts import FactSerializer, FactViewSet
 from core.api.fields import Line, Zone
+from core.api.permissions import MANAGERS
 from plots.api.fields import MonthDay, Outline
-from plots.models import Consent, Contract, CrewProperty, Plot, Property, QuietTime, SoilTest
+from plots.models import Consent, Contract, CrewProperty, Plot, Property, QuietTime, SoilTest, TellFirst
 from plots.services.land import save_plot, save_property
 
 
@@ -57,6 +58,23 @@ class ConsentViewSet(FactViewSet):
     queryset = Consent.objects.all()
     serializer_class = ConsentSerializer
     filterset_fields = {"property": ["exact"], "operation": ["exact"], "given_on": ["isnull"]}
+
+
+class TellFirstSerializer(FactSerializer[TellFirst]):
+    class Meta:
+        model = TellFirst
+        fields = ["id", "property", "operation", "hazard", "name", "role", "reach", "lead_hours", "note"]
+
+
+class TellFirstViewSet(FactViewSet):
+    """Who is to be told before work on a property, how and how long before; managers alone see the list.
+
+    Whoever goes reads it in the reminder of their job."""
+
+    queryset = TellFirst.objects.all()
+    serializer_class = TellFirstSerializer
+    readers = MANAGERS
+    filterset_fields = {"property": ["exact"], "operation": ["exact"], "hazard": ["exact"]}
 
 
 class PlotSerializer(FactSerializer[Plot]):

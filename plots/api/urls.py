@@ -9,6 +9,7 @@ from plots.api.imports import ImportView
 router = SimpleRouter(use_regex_path=False)
 router.register("properties", land.PropertyViewSet, "property")
 router.register("consents", land.ConsentViewSet, "consent")
+router.register("tell-first", land.TellFirstViewSet, "tell-first")
 router.register("quiet-times", land.QuietTimeViewSet, "quiet-time")
 router.register("contracts", land.ContractViewSet, "contract")
 router.register("plots", land.PlotViewSet, "plot")

@@ -10,6 +10,7 @@ from plots.models.land import (
     QuietKind,
     QuietTime,
     SoilTest,
+    TellFirst,
     Tenure,
 )
 from plots.models.stores import Crop, Lot, Machine, MachineState, Material, Source, StockMove
@@ -38,5 +39,6 @@ __all__ = [
     "SoilTest",
     "Source",
     "StockMove",
+    "TellFirst",
     "Tenure",
 ]

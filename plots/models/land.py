@@ -88,6 +88,49 @@ class Consent(HoldingRow):
         return f"{self.whose} for {self.operation or 'everything'}"
 
 
+class TellFirst(HoldingRow):
+    """Somebody outside to be told before work on a property: fire dispatch, a neighbour, a beekeeper.
+
+    Named is one field operation, or else one hazard (every job that has it), or else neither: all work on the land.
+    The program reminds the manager and whoever goes; it never writes to the outsider."""
+
+    property = models.ForeignKey(Property, on_delete=models.CASCADE, related_name="tell_first")
+    operation = models.CharField(max_length=30, blank=True, help_text="Key of a field operation, or empty.")
+    hazard = models.CharField(max_length=30, blank=True, help_text="fire, pesticide ..., or empty.")
+    name = models.CharField(max_length=80)
+    role = models.CharField(max_length=80, help_text="Why they hear of it: neighbour downwind, hives at the creek.")
+    reach = models.CharField(max_length=120, help_text="How to reach them: a number, a mail, a door.")
+    lead_hours = models.PositiveSmallIntegerField(default=24)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        verbose_name = "person to tell first"
+        verbose_name_plural = "people to tell first"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["property", "operation", "hazard", "name"],
+                name="tell_first_once",
+                violation_error_message="They are listed for this already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(operation="") | Q(hazard=""),
+                name="tell_first_one_kind",
+                violation_error_message="Give a field operation or a hazard, not both.",
+            ),
+            models.CheckConstraint(
+                condition=Q(lead_hours__gte=1, lead_hours__lte=720),
+                name="tell_first_lead",
+                violation_error_message="They are told 1 to 720 hours before.",
+            ),
+        ]
+
+    def fact_keys(self) -> set[str]:
+        return {f"property:{self.property_id}"}
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.role})"
+
+
 class PlotKind(models.TextChoices):
     FOOD_PLOT = "food_plot", "food plot"
     BURN_UNIT = "burn_unit", "burn unit"

@@ -198,6 +198,12 @@ PLOTS: dict[str, Row] = {
     ),
     **fact("consent", lambda side: {"property": side.id("property"), "whose": "the office"}, {"note": "by phone"}),
     **fact(
+        "tell-first",
+        lambda side: {"property": side.id("property"), "name": "Hives", "role": "beekeeper", "reach": "the creek gate"},
+        {"lead_hours": 48},
+        reads=MANAGERS,
+    ),
+    **fact(
         "quiet-time",
         lambda side: {
             "property": side.id("property"),

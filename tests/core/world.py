@@ -46,6 +46,7 @@ from plots.models import (
     SoilTest,
     Source,
     StockMove,
+    TellFirst,
 )
 from plots.services.series import typed_source
 
@@ -139,6 +140,7 @@ def lay(name: str) -> Side:
     add("new_property", Property(**here, name="Hollow", latitude=40.3, longitude=-91.3, zone="America/Chicago"))
     plot = add("plot", Plot(**here, property=land, name="Ridge", acres_typed=2.5))
     add("consent", Consent(**here, property=land, whose="the neighbour"))
+    add("tell-first", TellFirst(**here, property=land, name="Dispatch", role="fire dispatch", reach="the county line"))
     add("quiet-time", QuietTime(**here, property=land, first_day=SPRING, last_day=SPRING, reason="hunting"))
     add("contract", Contract(**here, property=land, practice="cover", first_day=SPRING, last_day=SPRING))
     add("soil-test", SoilTest(**here, plot=plot, on=SPRING, ph=6.1))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from core.models import Person
+from core.models import Graph, Person
 from tests.core.world import World, script_of
 
 pytestmark = pytest.mark.django_db
@@ -134,3 +134,23 @@ def test_consent_not_yet_given_is_found(world: World) -> None:
     script = world.clients["helper"]
     assert script.get("/api/consents/", {"given_on__isnull": "true"}).json()["count"] == 1
     assert script.get("/api/consents/", {"given_on__isnull": "false"}).json()["count"] == 0
+
+
+def test_people_to_tell_first_are_for_managers_and_wake_the_walk(world: World) -> None:
+    land = world.home.id("property")
+    body = {"property": land, "hazard": "pesticide", "name": "Ida Moss", "role": "beekeeper", "reach": "555-0117"}
+    manager = world.clients["manager"]
+    before = Graph.objects.get(pk=world.home.holding.pk).facts_version
+    made = manager.post("/api/tell-first/", body, format="json")
+    assert (made.status_code, made.json()["lead_hours"]) == (201, 24)
+    assert Graph.objects.get(pk=world.home.holding.pk).facts_version > before
+    assert world.clients["helper"].get("/api/tell-first/").status_code == 403
+    again = manager.post("/api/tell-first/", body, format="json")
+    assert (again.status_code, again.json()["detail"]) == (400, "They are listed for this already.")
+
+
+def test_somebody_to_tell_first_is_named_for_an_operation_or_a_hazard(world: World) -> None:
+    body = {"property": world.home.id("property"), "name": "Ida Moss", "role": "beekeeper", "reach": "555-0117"}
+    for wrong in ({"operation": "spray", "hazard": "pesticide"}, {"lead_hours": 0}, {"lead_hours": 721}):
+        answer = world.clients["manager"].post("/api/tell-first/", body | wrong, format="json")
+        assert answer.status_code == 400, wrong
