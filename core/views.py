@@ -8,6 +8,7 @@ from django.contrib.auth import login
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.decorators import method_decorator
@@ -39,6 +40,13 @@ class SignIn(LoginView):
     template_name = "core/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """One try at a time for an address: a miss is counted before the next try may look at the password."""
+        with transaction.atomic():
+            tried = User.objects.filter(email__iexact=request.POST.get("username", "").strip())
+            list(tried.select_for_update().values_list("pk"))
+            return super().post(request, *args, **kwargs)
 
 
 def locked_out(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:

@@ -1,0 +1,82 @@
+"""Five misses in 15 minutes close the sign-in of an address from a place, however many tries come at once."""
+
+import re
+import time
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+from threading import Barrier
+from typing import Any
+from urllib.error import HTTPError
+from urllib.parse import urlencode
+from urllib.request import HTTPCookieProcessor, Request, build_opener
+
+from axes.models import AccessAttempt
+from django.contrib.auth.hashers import MD5PasswordHasher
+from django.utils import timezone
+
+from core.models import User
+
+AT_ONCE = 16
+RIGHT = "the-right-word-7"
+
+
+def opened(address: str) -> tuple[Any, str]:
+    """A browser that has the sign-in page open, and the page's token."""
+    browser = build_opener(HTTPCookieProcessor())
+    page = browser.open(f"{address}/sign-in/", timeout=30).read().decode()
+    found = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', page)
+    assert found
+    return browser, found.group(1)
+
+
+def tried(address: str, browser: Any, token: str, password: str, mail: str = "ada@example.org") -> str:
+    """The answer to one try: "in", "miss" or "closed"."""
+    form = urlencode({"csrfmiddlewaretoken": token, "username": mail, "password": password}).encode()
+    try:
+        answer = browser.open(Request(f"{address}/sign-in/", form), timeout=60)
+    except HTTPError as error:
+        if error.url.endswith("/sign-in/"):
+            assert error.code == 429
+            return "closed"
+        answer = error  # the page behind the sign-in, which tells a user without a holding so
+    return "in" if not answer.url.endswith("/sign-in/") else "miss"
+
+
+class Counting(MD5PasswordHasher):
+    """Counts the looks at a password, and takes as long over each as the slow one that people's passwords have."""
+
+    looks = 0
+
+    def verify(self, password: str, encoded: str) -> bool:
+        type(self).looks += 1
+        time.sleep(0.05)
+        return super().verify(password, encoded)
+
+
+def test_tries_at_once_get_no_more_than_five_looks_at_the_password(live_server: Any, settings: Any) -> None:
+    settings.PASSWORD_HASHERS = ["tests.core.test_sign_in_guard.Counting"]
+    User.objects.create_user("ada@example.org", RIGHT)
+    ready, Counting.looks = Barrier(AT_ONCE), 0
+
+    def one(number: int) -> str:
+        browser, token = opened(live_server.url)
+        ready.wait(30)
+        return tried(live_server.url, browser, token, f"guess number {number}")
+
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        answers = Counter(pool.map(one, range(AT_ONCE)))
+    assert Counting.looks == 5
+    assert answers == {"miss": 4, "closed": AT_ONCE - 4}, "the fifth miss is told that it was the last"
+    browser, token = opened(live_server.url)
+    assert tried(live_server.url, browser, token, RIGHT) == "closed"
+    other, token = opened(live_server.url)
+    assert tried(live_server.url, other, token, "wrong", mail="ben@example.org") == "miss", "others are not closed out"
+
+    AccessAttempt.objects.update(attempt_time=timezone.now() - timedelta(minutes=16))
+    assert tried(live_server.url, *opened(live_server.url), RIGHT) == "in"
+
+
+def test_guard_counts_by_place_and_address_and_opens_after_a_quarter_of_an_hour(settings: Any) -> None:
+    assert (settings.AXES_FAILURE_LIMIT, settings.AXES_COOLOFF_TIME * 60) == (5, 15)
+    assert settings.AXES_LOCKOUT_PARAMETERS == [["username", "ip_address"]]
