@@ -1,17 +1,19 @@
 """Stored reckonings to answers: what each job is, where, until when, what holds it, in plain words.
 
-One row of plain data per job, the same for pages, API, commands and reminders. A fixed number of queries whatever the
-number of jobs.
+One row of plain data per job, the same for pages, API, commands and reminders. A fixed number of queries up to 500
+jobs, and names are looked up only for what the holds of these jobs mention.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 from core.models import Holding
+from core.selectors.prepared import Given, Prepared, among
 from jobs.holds import Hold, HoldKind
 from jobs.minutes import floor_minute, local_day
 from jobs.models import Assignment, AssignmentState, Job, Need, NeedKind, Prerequisite
@@ -24,7 +26,8 @@ COLUMNS = (
     "id", "title", "operation", "instruction", "duration_min", "acres", "outcomes", "hazards", "details", "version",
     "season_id", "season__label", "season__sequence__key", "plot_id", "plot__name", "plot__property_id",
     "plot__property__name", "plot__property__latitude", "plot__property__longitude", "plot__property__access_notes",
-    "plot__property__zone", "branch__name", "called_off_at", "reckoning__state", "reckoning__earliest_start",
+    "plot__property__zone", "plot__property__tenure_ends", "branch__name", "called_off_at", "reckoning__state",
+    "reckoning__earliest_start",
     "reckoning__latest_start", "reckoning__latest_finish", "reckoning__slack_min", "reckoning__critical",
     "reckoning__last_chance", "reckoning__look_by", "reckoning__acres_done", "reckoning__acres_left",
     "reckoning__finished_at", "reckoning__holds", "reckoning__detail", "reckoning__changed_at",
@@ -37,67 +40,94 @@ def answer_rows(jobs: Any) -> list[dict[str, Any]]:
 
 
 def answers(holding: Holding, rows: Sequence[Mapping[str, Any]], now: datetime) -> list[dict[str, Any]]:
-    """Plain answers for the rows, in their order."""
+    """Plain answers for the rows, in their order. Callers bound how many: every row is made into sentences."""
     names = names_for(holding, rows, now)
-    bring = _bring(holding.pk, rows)
-    given = _given(holding.pk, [row["id"] for row in rows])
-    return [_answer(holding, row, names, bring, given, now) for row in rows]
+    needs = bring_of(holding.pk, rows)
+    given = _given(holding.pk, rows)
+    return [_answer(holding.zone, row, names, needs[row["id"]], given[row["id"]]) for row in rows]
 
 
 def names_for(holding: Holding, rows: Iterable[Mapping[str, Any]], now: datetime) -> Names:
     """The words for every id that the holds of these rows mention."""
-    rows = list(rows)
-    holds = [decode(row["id"], coded) for row in rows for coded in row["reckoning__holds"]]
-    jobs = {pk for hold in holds for pk in _jobs_of(hold)}
-    titles = {
-        pk: f"{title}, {plot}"
-        for pk, title, plot in Job.objects.filter(holding=holding, pk__in=jobs).values_list("pk", "title", "plot__name")
-    }
-    links = {
-        int(hold.rule.split(":")[1])
-        for hold in holds
-        if hold.rule.startswith("prerequisite:") and hold.rule[13:].isdigit()
-    }
-    confirms = Prerequisite.objects.filter(pk__in=links).exclude(confirm="").values_list("pk", "confirm")
+    holds = [coded for row in rows for coded in row["reckoning__holds"]]
+    year = local_day(holding.zone, floor_minute(now)).year
+    if not holds:
+        return Names(zone=holding.zone, year=year)
+    inputs = [coded.get("inputs", {}) for coded in holds]
+    jobs = {pk for coded in holds for pk in _jobs_of(coded)}
+    links = {int(coded["rule"][13:]) for coded in holds if _LINK(coded["rule"])}
+    machines = {told["machine"] for told in inputs if "machine" in told}
+    materials = {told["material"] for told in inputs if "material" in told}
     return Names(
         zone=holding.zone,
-        year=local_day(holding.zone, floor_minute(now)).year,
-        jobs=titles,
-        machines=dict(Machine.objects.filter(holding=holding).values_list("pk", "name")),
-        materials={
-            pk: (name, unit)
-            for pk, name, unit in Material.objects.filter(holding=holding).values_list("pk", "name", "unit")
-        },
+        year=year,
+        jobs={pk: f"{title}, {plot}" for pk, title, plot in _TITLES.rows(holding=holding.pk, ids=sorted(jobs))},
+        machines=dict(_MACHINES.rows(holding=holding.pk, ids=sorted(machines))),
+        materials={pk: (name, unit) for pk, name, unit in _MATERIALS.rows(holding=holding.pk, ids=sorted(materials))},
         observations=reference().observations,
-        confirms={f"prerequisite:{pk}": kind for pk, kind in confirms},
+        confirms={f"prerequisite:{pk}": kind for pk, kind in _CONFIRMS.rows(holding=holding.pk, ids=sorted(links))},
     )
 
 
-def _jobs_of(hold: Hold) -> set[int]:
-    found = {hold.inputs.get(name) for name in ("predecessor", "successor", "started")} | {hold.clears.job}
-    return {pk for pk in found if isinstance(pk, int)} | set(hold.inputs.get("or", ()))
+_LINK = re.compile(r"prerequisite:[0-9]+\Z").match
+
+
+def _named(model: Any, *columns: str) -> Prepared:
+    """These columns of the rows of a holding whose ids are given."""
+    return Prepared(
+        lambda: (
+            model.objects.filter(among("id", "ids"), holding_id=Given("holding")).order_by("id").values_list(*columns)
+        )
+    )
+
+
+_TITLES = _named(Job, "id", "title", "plot__name")
+_MACHINES = _named(Machine, "id", "name")
+_MATERIALS = _named(Material, "id", "name", "unit")
+_CONFIRMS = _named(Prerequisite, "id", "confirm")
+
+
+def _jobs_of(coded: Mapping[str, Any]) -> set[int]:
+    inputs = coded.get("inputs", {})
+    found = {inputs.get(name) for name in ("predecessor", "successor", "started")} | {coded["clears"].get("job")}
+    return {pk for pk in found if isinstance(pk, int)} | set(inputs.get("or", ()))
+
+
+class _Work(NamedTuple):
+    """What the shipped reference data say of a field operation with these hazards of its own."""
+
+    name: str
+    least_crew: int
+    weather: bool
+    cautions: tuple[dict[str, Any], ...]
+
+
+@lru_cache(maxsize=1_024)
+def _work(operation: str, hazards: tuple[str, ...]) -> _Work:
+    known = reference().operations.get(operation)
+    if known is None:
+        return _Work(operation, 1, False, tuple(cautions(dict.fromkeys(hazards))))
+    everything = dict.fromkeys([*known.hazards, *hazards])
+    return _Work(known.name, known.least_crew, bool(known.weather), tuple(cautions(everything)))
+
+
+def minutes_left(row: Mapping[str, Any]) -> int:
+    """Minutes of work that are left of the job of a row."""
+    left = row["reckoning__acres_left"]
+    return round(row["duration_min"] * (left / row["acres"] if row["acres"] and left is not None else 1.0))
 
 
 def _answer(
-    holding: Holding,
-    row: Mapping[str, Any],
-    names: Names,
-    bring: Mapping[int, dict[str, Any]],
-    given: Mapping[int, list[dict[str, Any]]],
-    now: datetime,
+    zone: str, row: Mapping[str, Any], names: Names, needs: dict[str, Any], given: list[dict[str, Any]]
 ) -> dict[str, Any]:
-    operation = reference().operations.get(row["operation"])
-    hazards = list(dict.fromkeys([*(operation.hazards if operation else ()), *row["hazards"]]))
+    work = _work(row["operation"], tuple(row["hazards"]))
     slack, start_by = row["reckoning__slack_min"], row["reckoning__latest_start"]
-    holds = [_hold(decode(row["id"], coded), names) for coded in row["reckoning__holds"]]
     state = row["reckoning__state"]
-    left = row["reckoning__acres_left"]
-    share = left / row["acres"] if row["acres"] and left is not None else 1.0
     return {
         "job": row["id"],
         "title": row["title"],
         "operation": row["operation"],
-        "operation_name": operation.name if operation else row["operation"],
+        "operation_name": work.name,
         "instruction": row["instruction"],
         "plot": {"id": row["plot_id"], "name": row["plot__name"]},
         "property": {
@@ -112,24 +142,24 @@ def _answer(
         "state": state,
         "state_word": STATES[state],
         "acres": row["acres"],
-        "acres_left": left,
-        "minutes": round(row["duration_min"] * share),
+        "acres_left": row["reckoning__acres_left"],
+        "minutes": minutes_left(row),
         "earliest_start": row["reckoning__earliest_start"],
         "latest_start": start_by,
-        "start_by": None if start_by is None else local_day(holding.zone, floor_minute(start_by)),
+        "start_by": None if start_by is None else local_day(zone, floor_minute(start_by)),
         "last_chance": row["reckoning__last_chance"],
         "look_by": row["reckoning__look_by"],
         "slack_days": None if slack is None else slack // 1440,
         "critical": row["reckoning__critical"],
         "done_at": row["reckoning__finished_at"] if state == "done" else None,
-        "holds": holds,
-        "bring": bring.get(row["id"], {"machines": [], "materials": [], "skills": []}),
-        "least_crew": row["details"].get("least_crew", operation.least_crew if operation else 1),
-        "assigned": given.get(row["id"], []),
+        "holds": [_hold(decode(row["id"], coded), names) for coded in row["reckoning__holds"]],
+        "bring": needs,
+        "least_crew": row["details"].get("least_crew", work.least_crew),
+        "assigned": given,
         "outcomes": row["outcomes"],
-        "cautions": cautions(hazards),
-        "weather": bool(operation and operation.weather),
-        "deadline_sentence": deadline_sentence(row, names, now),
+        "cautions": list(work.cautions),
+        "weather": work.weather,
+        "deadline_sentence": deadline_sentence(row, names),
         "version": row["version"],
     }
 
@@ -149,7 +179,7 @@ def _hold(hold: Hold, names: Names) -> dict[str, Any]:
     }
 
 
-def deadline_sentence(row: Mapping[str, Any], names: Names, now: datetime) -> str:
+def deadline_sentence(row: Mapping[str, Any], names: Names) -> str:
     """Until when it is not too late, or that it is."""
     latest = row["reckoning__latest_start"]
     if row["reckoning__state"] in ("done", "called_off"):
@@ -172,15 +202,36 @@ def cautions(hazards: Iterable[str]) -> list[dict[str, Any]]:
     ]
 
 
-def _bring(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, dict[str, Any]]:
+_NEEDS = Prepared(
+    lambda: (
+        Need.objects.filter(among("job_id", "jobs"), holding_id=Given("holding"))
+        .order_by("id")
+        .values_list(
+            "job_id",
+            "kind",
+            "name",
+            "machine__name",
+            "material__name",
+            "material__unit",
+            "rate_per_acre",
+            "amount",
+        )
+    )
+)
+_GIVEN = Prepared(
+    lambda: (
+        Assignment.objects.filter(among("job_id", "jobs"), holding_id=Given("holding"), state=AssignmentState.ACTIVE)
+        .order_by("id")
+        .values_list("id", "job_id", "person__name", "crew__name", "day", "starts", "ends")
+    )
+)
+
+
+def bring_of(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, dict[str, Any]]:
     """Machines, materials with amounts for what is left to do, and skills, by job."""
     left = {row["id"]: row["reckoning__acres_left"] for row in rows}
-    found: dict[int, dict[str, Any]] = defaultdict(lambda: {"machines": [], "materials": [], "skills": []})
-    needs = Need.objects.filter(holding_id=holding_id, job_id__in=left).order_by("id")
-    columns = (
-        "job_id", "kind", "name", "machine__name", "material__name", "material__unit", "rate_per_acre", "amount",
-    )  # fmt: skip
-    for job, kind, name, machine, material, unit, rate, amount in needs.values_list(*columns):
+    found: dict[int, dict[str, Any]] = {pk: {"machines": [], "materials": [], "skills": []} for pk in left}
+    for job, kind, name, machine, material, unit, rate, amount in _NEEDS.rows(holding=holding_id, jobs=list(left)):
         if kind == NeedKind.MACHINE:
             found[job]["machines"].append(machine or name.replace("_", " "))
         elif kind == NeedKind.SKILL:
@@ -190,15 +241,12 @@ def _bring(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, dict
             found[job]["materials"].append(
                 {"name": material or name, "amount": None if much is None else round(much, 2), "unit": unit or ""}
             )
-    return dict(found)
+    return found
 
 
-def _given(holding_id: int, jobs: Iterable[int]) -> dict[int, list[dict[str, Any]]]:
-    found: dict[int, list[dict[str, Any]]] = defaultdict(list)
-    rows = Assignment.objects.filter(holding_id=holding_id, job_id__in=list(jobs), state=AssignmentState.ACTIVE)
-    for pk, job, person, crew, day, starts, ends in rows.order_by("id").values_list(
-        "id", "job_id", "person__name", "crew__name", "day", "starts", "ends"
-    ):
+def _given(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, list[dict[str, Any]]]:
+    found: dict[int, list[dict[str, Any]]] = {row["id"]: [] for row in rows}
+    for pk, job, person, crew, day, starts, ends in _GIVEN.rows(holding=holding_id, jobs=list(found)):
         found[job].append({"id": pk, "to": person or crew, "day": day, "from": starts, "until": ends})
     return found
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from django.db.models import Q, QuerySet
+from typing import Any
+
+from django.db.models import Exists, Q, QuerySet
 
 from core.models import CrewMember, Person, Role
 from jobs.models import Assignment, AssignmentState, Job
@@ -12,17 +14,33 @@ from plots.models import CrewProperty
 def visible_jobs(person: Person) -> QuerySet[Job]:
     """The jobs a person may see: managers and viewers all of the holding; helpers their own, those of their crews, and
     the unassigned ones at the properties that their crews look after."""
-    jobs = Job.objects.filter(holding_id=person.holding_id)
-    if person.role in (Role.MANAGER, Role.VIEWER):
+    return jobs_seen(person.role, person.holding_id, person.pk)
+
+
+def jobs_seen(role: str, holding: Any, person: Any) -> QuerySet[Job]:
+    """`visible_jobs` by ids, or by values of a prepared query."""
+    jobs = Job.objects.filter(holding_id=holding)
+    if role in (Role.MANAGER, Role.VIEWER):
         return jobs
-    active = Assignment.objects.filter(holding_id=person.holding_id, state=AssignmentState.ACTIVE)
-    crews = list(CrewMember.objects.filter(person=person).values_list("crew_id", flat=True))
-    own = Q(pk__in=active.filter(Q(person=person) | Q(crew_id__in=crews)).values("job_id"))
-    listed = CrewProperty.objects.filter(crew_id__in=crews)
-    everywhere = set(crews) - set(listed.values_list("crew_id", flat=True))
-    here = Q() if everywhere else Q(plot__property_id__in=listed.values("property_id"))
-    free = ~Q(pk__in=active.values("job_id")) & here if crews else Q(pk__in=[])
-    return jobs.filter(own | free)
+    own, free = _given(holding, person)
+    crews = CrewMember.objects.filter(person_id=person)
+    everywhere = crews.exclude(crew_id__in=CrewProperty.objects.filter(holding_id=holding).values("crew_id"))
+    listed = CrewProperty.objects.filter(crew_id__in=crews.values("crew_id")).values("property_id")
+    return jobs.filter(own | free & (Q(Exists(everywhere)) | Q(plot__property_id__in=listed)))
+
+
+def own_jobs(role: str, holding: Any, person: Any) -> QuerySet[Job]:
+    """The jobs that are somebody's to do: given to them or their crews, or given to nobody and theirs to see."""
+    own, free = _given(holding, person)
+    return jobs_seen(role, holding, person).filter(own | free)
+
+
+def _given(holding: Any, person: Any) -> tuple[Q, Q]:
+    """(given to the person or one of their crews, given to nobody)."""
+    active = Assignment.objects.filter(holding_id=holding, state=AssignmentState.ACTIVE)
+    crews = CrewMember.objects.filter(person_id=person).values("crew_id")
+    mine = active.filter(Q(person_id=person) | Q(crew_id__in=crews))
+    return Q(pk__in=mine.values("job_id")), ~Q(pk__in=active.values("job_id"))
 
 
 def may_report(person: Person, job: Job) -> bool:

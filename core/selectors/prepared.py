@@ -1,0 +1,154 @@
+"""Queries that are asked at every request: their SQL is compiled once a process, their rows are read without instances.
+
+Building and compiling a queryset costs more than running it. A prepared query is written as a queryset like any other,
+with `Given("name", ...)` in the place of each value that differs from run to run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from typing import Any
+
+import orjson
+from django.db import connection, models
+from django.db.models import F
+from django.db.models.expressions import Expression
+from django.db.models.lookups import In
+
+Row = tuple[Any, ...]
+Reader = Callable[[Any], Any]
+
+MOST = 500
+"""So many values of a list are sent in one query; longer lists go in several."""
+CHUNK = 200
+
+
+class Given(Expression):
+    """A value of a prepared query that is given by its name at every run."""
+
+    def __init__(self, name: str, output_field: models.Field[Any, Any] | None = None, *, many: bool = False) -> None:
+        super().__init__(output_field=output_field or models.BigIntegerField())
+        self.name, self.many = name, many
+
+    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
+        return (_marker(self.name) if self.many else "%s"), [self]
+
+
+def among(column: str, name: str) -> In:
+    """That a column is one of the values of a list given by its name: `filter(among("job_id", "jobs"))`."""
+    return In(F(column), [Given(name, many=True)])
+
+
+def _marker(name: str) -> str:
+    return f"<many {name}>"
+
+
+@dataclass(frozen=True, slots=True)
+class _Compiled:
+    sql: str
+    params: tuple[Any, ...]
+    readers: tuple[tuple[int, Reader], ...]
+
+
+class Prepared:
+    """A query by its builder, which gets the shape (what changes the SQL) and returns a `values_list` queryset."""
+
+    def __init__(self, build: Callable[..., models.QuerySet[Any, Any]]) -> None:
+        self._build = build
+        self._compiled: dict[tuple[Any, ...], _Compiled] = {}
+
+    def rows(self, *shape: Any, **given: Any) -> list[Row]:
+        """All rows, with instants aware and JSON as data. A list that is given is sent in parts of at most `MOST`."""
+        return [row for part in _parts(given) for row in self._all(shape, part)]
+
+    def raw(self, *shape: Any, **given: Any) -> Iterator[Row]:
+        """The rows as the driver gives them, by and by: for choosing those that are worth `read`."""
+        with self._run(shape, given) as cursor:
+            while rows := cursor.fetchmany(CHUNK):
+                yield from rows
+
+    def read(self, row: Sequence[Any], *shape: Any) -> list[Any]:
+        """A raw row with instants aware and JSON as data."""
+        found = list(row)
+        for place, reader in self._of(shape).readers:
+            if found[place] is not None:
+                found[place] = reader(found[place])
+        return found
+
+    def _all(self, shape: tuple[Any, ...], given: dict[str, Any]) -> list[Row]:
+        with self._run(shape, given) as cursor:
+            rows = cursor.fetchall()
+        return [tuple(self.read(row, *shape)) for row in rows] if self._of(shape).readers else rows
+
+    def _of(self, shape: tuple[Any, ...]) -> _Compiled:
+        key = (connection.vendor, *shape)
+        found = self._compiled.get(key)
+        if found is None:
+            found = self._compiled[key] = _compile(self._build(*shape))
+        return found
+
+    def _run(self, shape: tuple[Any, ...], given: dict[str, Any]) -> Any:
+        compiled = self._of(shape)
+        sql, params = compiled.sql, []
+        for param in compiled.params:
+            if not isinstance(param, Given):
+                params.append(param)
+            elif param.many:
+                values = given[param.name]
+                sql = sql.replace(_marker(param.name), ", ".join(["%s"] * len(values)))
+                params.extend(values)
+            else:
+                params.append(param.output_field.get_db_prep_value(given[param.name], connection))
+        cursor = connection.cursor()
+        cursor.execute(sql, params)
+        return cursor
+
+
+def _compile(rows: models.QuerySet[Any, Any]) -> _Compiled:
+    compiler = rows.query.get_compiler(connection=connection)
+    sql, params = compiler.as_sql()
+    readers = []
+    for place, (column, _, _) in enumerate(compiler.select[: compiler.col_count]):
+        for kind, reader in _READERS.items():
+            if isinstance(column.output_field, kind):
+                readers.append((place, reader))
+                break
+    return _Compiled(sql, tuple(params), tuple(readers))
+
+
+def _parts(given: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    lists = [name for name, value in given.items() if isinstance(value, list)]
+    if not lists:
+        yield given
+    for name in lists:
+        for start in range(0, len(given[name]), MOST):
+            yield {**given, name: given[name][start : start + MOST]}
+
+
+def _instant(value: Any) -> datetime:
+    found = datetime.fromisoformat(value) if isinstance(value, str) else value
+    return found if found.tzinfo else found.replace(tzinfo=UTC)
+
+
+def _day(value: Any) -> date:
+    return date.fromisoformat(value) if isinstance(value, str) else value
+
+
+def _time(value: Any) -> time:
+    return time.fromisoformat(value) if isinstance(value, str) else value
+
+
+def as_data(value: Any) -> Any:
+    """A JSON column of a raw row as data."""
+    return orjson.loads(value) if isinstance(value, str | bytes) else value
+
+
+_READERS: dict[type[models.Field[Any, Any]], Reader] = {
+    models.DateTimeField: _instant,  # before DateField, which it is too
+    models.DateField: _day,
+    models.TimeField: _time,
+    models.JSONField: as_data,
+    models.BooleanField: bool,
+}
