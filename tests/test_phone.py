@@ -4,9 +4,9 @@ Set PHONE_PYTHON to run the script under another Python, such as 3.9.
 """
 
 import ast
-import importlib.util
 import json
 import os
+import runpy
 import signal
 import subprocess
 import sys
@@ -364,8 +364,4 @@ def test_the_script_knows_the_reasons_of_the_program_and_needs_nothing_but_pytho
         for name in ([node.module or ""] if isinstance(node, ast.ImportFrom) else [one.name for one in node.names])
     }
     assert imported <= set(sys.stdlib_module_names)
-    spec = importlib.util.spec_from_file_location("phone", SCRIPT)
-    assert spec is not None and spec.loader is not None
-    script = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(script)
-    assert script.REASONS == REASONS
+    assert runpy.run_path(str(SCRIPT), run_name="phone")["REASONS"] == REASONS
