@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from jobs.hours import Stretch, intersect
 from jobs.windows.hours import HOUR, Floats, Hours
-from jobs.windows.limits import Limit, margins
+from jobs.windows.limits import Limit
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,20 +45,24 @@ class Window:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """All that limits say of the hours of many places: distances by limit, and in which hours all of them hold."""
+    """All that limits say of the hours of many places: distances by limit, and in which hours all of them hold.
+
+    Every array has the shape (places, hours)."""
 
     limits: tuple[Limit, ...]
     hours: Hours
-    margins: Floats
+    margins: tuple[Floats, ...]
     holds: NDArray[np.bool_]
 
 
 def held(limits: Sequence[Limit], hours: Hours) -> Held:
     """Work the limits out over all places and hours at once. A missing distance holds nothing."""
-    found = margins(limits, hours)
-    with np.errstate(invalid="ignore"):
-        holds = np.logical_and.reduce(found >= 0, axis=0, initial=True)
-    return Held(tuple(limits), hours, found, np.asarray(holds, dtype=bool))
+    found, holds = [], np.ones((hours.places, hours.count), dtype=bool)
+    for limit in limits:
+        distances = limit.rule.margin(hours)
+        holds &= distances >= 0
+        found.append(distances)
+    return Held(tuple(limits), hours, tuple(found), holds)
 
 
 def runs(holds: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
@@ -101,7 +105,7 @@ def _window(
     closed = _edge(what, place, inside, end, high, opens=False)
     tightest, least = None, None
     if what.limits:
-        worst = what.margins[:, place, low:high].min(axis=1)
+        worst = np.array([distances[place, low:high].min() for distances in what.margins])
         steps = worst / np.array([limit.scale for limit in what.limits])
         at = int(np.argmin(steps))
         tightest, least = what.limits[at].key, float(worst[at])
@@ -125,7 +129,7 @@ def tightest_at(what: Held, place: int, hour: int) -> tuple[str, float | None]:
     """(key, distance) of the limit that binds in an hour: the first that is not known, else the closest in steps.
 
     `what` has at least one limit."""
-    here = what.margins[:, place, hour]
+    here = np.array([distances[place, hour] for distances in what.margins])
     unknown = np.isnan(here)
     if unknown.any():
         return what.limits[int(np.argmax(unknown))].key, None

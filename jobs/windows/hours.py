@@ -20,8 +20,8 @@ RAIN_BEGUN = "rain_begun_in"
 RAIN_ENDED = "rain_ended_in"
 """All totals whose stretch ended by the end of the hour."""
 RAIN_BAND = "rain_band"
-"""Even numbers for hours with known rain, odd ones for gaps; it grows along the hours, so that a stretch of hours is
-known throughout exactly where it is the same even number at both ends."""
+"""The number of the unbroken stretch of known rain that an hour lies in, missing in a gap: rain is known throughout
+from one hour to another exactly where both have the same number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,4 +90,4 @@ def _rain(first: int, count: int, totals: Iterable[RainTotal], into: Mapping[str
 def _bands(rain: Floats) -> Floats:
     known = ~np.isnan(rain)
     turns = np.diff(known, axis=1, prepend=known[:, :1])
-    return np.asarray(np.cumsum(turns, axis=1) + ~known[:, :1], dtype=float)
+    return np.where(known, np.cumsum(turns, axis=1), np.nan)

@@ -12,7 +12,6 @@ from enum import StrEnum
 from typing import Protocol
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
 from jobs.windows.hours import RAIN_BAND, RAIN_BEGUN, RAIN_ENDED, RAIN_MOST, Floats, Hours
 
@@ -35,6 +34,10 @@ class Between:
 
     def margin(self, hours: Hours) -> Floats:
         value = hours.of(self.quantity)
+        if np.isinf(self.most):
+            return value - self.least
+        if np.isinf(self.least):
+            return self.most - value
         return np.minimum(value - self.least, self.most - value)
 
 
@@ -47,7 +50,7 @@ class Lowest:
     least: float
 
     def margin(self, hours: Hours) -> Floats:
-        return ahead(hours.of(self.quantity), self.hours_ahead, np.min) - self.least
+        return ahead(hours.of(self.quantity), self.hours_ahead, np.minimum) - self.least
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ class Highest:
     most: float
 
     def margin(self, hours: Hours) -> Floats:
-        return self.most - ahead(hours.of(self.quantity), self.hours_ahead, np.max)
+        return self.most - ahead(hours.of(self.quantity), self.hours_ahead, np.maximum)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +75,7 @@ class DryAhead:
     most_in: float
 
     def margin(self, hours: Hours) -> Floats:
-        return self.most_in - ahead(hours.of(RAIN_MOST), self.hours_ahead, np.max)
+        return self.most_in - ahead(hours.of(RAIN_MOST), self.hours_ahead, np.maximum)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +91,8 @@ class RainAhead:
         here = hours.count - self.hours_ahead
         if here > 0:
             sure = np.maximum(ended[:, self.hours_ahead :] - begun[:, 1 : here + 1], 0.0)
-            known = (band[:, self.hours_ahead :] == band[:, 1 : here + 1]) & (band[:, 1 : here + 1] % 2 == 0)
-            found[:, :here] = np.where(known, sure - self.least_in, np.nan)
+            known = band[:, self.hours_ahead :] == band[:, 1 : here + 1]
+            np.subtract(sure, self.least_in, out=found[:, :here], where=known)
         return found
 
 
@@ -104,12 +107,13 @@ class DryBefore:
 
     def margin(self, hours: Hours) -> Floats:
         rain = hours.of(RAIN_MOST)
-        at = np.arange(hours.count)
-        wet = np.maximum.accumulate(np.where(rain > self.rain_in, at, -1), axis=1)
-        gap = np.maximum.accumulate(np.where(np.isnan(rain), at, -1), axis=1)
-        since = at - np.maximum(wet, gap) - 1.0
-        dry_enough = since >= self.hours_before
-        return np.where(dry_enough | (wet > gap), since - self.hours_before, np.nan)
+        at = np.arange(hours.count, dtype=np.int32)
+        # The last hour that counts, twice over, and one more if it was wet and not a gap; -2 while there is none.
+        code = np.where(rain > self.rain_in, 2 * at + 1, np.where(np.isnan(rain), 2 * at, np.int32(-2)))
+        code = np.maximum.accumulate(code, axis=1)
+        since = at - (code >> 1) - 1
+        known = (since >= self.hours_before) | (code & 1).astype(bool)
+        return np.where(known, since - float(self.hours_before), np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +127,11 @@ class Away:
     quantity: str = "wind_dir_deg"
 
     def margin(self, hours: Hours) -> Floats:
-        heading = hours.of(self.quantity) + 180.0
-        off = np.full_like(heading, 180.0) + 0.0 * heading
+        from_deg = hours.of(self.quantity)
+        off = 180.0 + 0.0 * from_deg
         for bearing in self.bearings:
-            off = np.minimum(off, np.abs((heading - bearing + 180.0) % 360.0 - 180.0))
-        return np.asarray(off - self.degrees_off)
+            off = np.minimum(off, apart(from_deg - (bearing + 180.0) % 360.0))
+        return off - self.degrees_off
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,11 +147,15 @@ class Steady:
         found = np.full_like(value, np.nan)
         here = hours.count - self.hours_ahead
         if here > 0:
-            turned = np.zeros((hours.places, here))
-            for step in range(1, self.hours_ahead + 1):
-                change = np.abs((value[:, step : step + here] - value[:, :here] + 180.0) % 360.0 - 180.0)
-                turned = np.maximum(turned, change)
-            found[:, :here] = self.degrees - turned
+            # A turn of d degrees is 180 - ||d| - 180| on the circle: the widest turn has the least inner figure.
+            least, step = np.full((hours.places, here), 180.0), np.empty((hours.places, here))
+            for later in range(1, self.hours_ahead + 1):
+                np.subtract(value[:, later : later + here], value[:, :here], out=step)
+                np.abs(step, out=step)
+                step -= 180.0
+                np.abs(step, out=step)
+                np.minimum(least, step, out=least)
+            np.add(least, self.degrees - 180.0, out=found[:, :here])
         return found
 
 
@@ -178,12 +186,23 @@ class Receded:
         return np.where(clear, below, np.where(np.isnan(level), np.nan, np.minimum(below, -self.drop)))
 
 
-def ahead(values: Floats, count: int, fold: np.ufunc | object) -> Floats:
-    """`fold` over each hour and the `count - 1` after it; NaN where one of them is missing or beyond the last hour."""
+def apart(degrees: Floats) -> Floats:
+    """A difference of two directions from 0 to 360 as degrees apart on the circle, 0 to 180."""
+    return np.asarray(180.0 - np.abs(np.abs(degrees) - 180.0))
+
+
+def ahead(values: Floats, count: int, fold: np.ufunc) -> Floats:
+    """`fold` (minimum or maximum) over each hour and the `count - 1` after it; NaN where one of them is missing or
+    beyond the last hour. Stretches double until two of them cover the count."""
     found = np.full_like(values, np.nan)
-    if 0 < count <= values.shape[1]:
-        view = sliding_window_view(values, count, axis=1)
-        found[:, : view.shape[1]] = fold(view, axis=2)  # type: ignore[operator]
+    length = values.shape[1] - count + 1
+    if count < 1 or length < 1:
+        return found
+    folded, size = values, 1
+    while 2 * size <= count:
+        folded = fold(folded[:, :-size], folded[:, size:])
+        size *= 2
+    found[:, :length] = fold(folded[:, :length], folded[:, count - size : count - size + length])
     return found
 
 
@@ -221,11 +240,3 @@ class Limit:
     source: str
     rank: Rank = Rank.DEFAULT
     verdict: Verdict = Verdict.STOP
-
-
-def margins(limits: Sequence[Limit], hours: Hours) -> Floats:
-    """Distances of every limit, shape (limits, places, hours)."""
-    found = np.empty((len(limits), hours.places, hours.count))
-    for at, limit in enumerate(limits):
-        found[at] = limit.rule.margin(hours)
-    return found
