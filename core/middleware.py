@@ -12,6 +12,28 @@ CHOICE = "person_id"
 """Session key of the membership a user with several chose."""
 
 
+POLICIES = {
+    "Permissions-Policy": ", ".join(
+        f"{power}=()" for power in ("camera", "geolocation", "gyroscope", "microphone", "payment", "serial", "usb")
+    ),
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+"""What no page of ours uses, and no page of others may."""
+
+
+class PolicyMiddleware:
+    """Headers of every answer, files and errors too, that the framework has none for."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        answer = self.get_response(request)
+        for name, value in POLICIES.items():
+            answer.headers.setdefault(name, value)
+        return answer
+
+
 class PersonRequest(HttpRequest):
     """A request that went through `PersonMiddleware`."""
 

@@ -1,7 +1,8 @@
 """Settings, all by environment. Nobody imports this module; other rooms are named here only by strings.
 
 READYGROUND_DATA folder of database, broker files and secrets (default .data) · _SECRET · _BASE_URL · _HOSTS ·
-_SMTP_URL · _MAIL_FROM · _CONTACT · _PUSH_KEY · _PRODUCTION; DATABASE_URL and REDIS_URL for the grown-up way to run.
+_SMTP_URL · _MAIL_FROM · _CONTACT · _PUSH_KEY · _TOKEN_DAYS · _PRODUCTION; DATABASE_URL and REDIS_URL for the grown-up
+way to run.
 """
 
 import os
@@ -11,7 +12,18 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
-KNOWN = {"DATA", "SECRET", "BASE_URL", "HOSTS", "SMTP_URL", "MAIL_FROM", "CONTACT", "PUSH_KEY", "PRODUCTION"}
+KNOWN = {
+    "DATA",
+    "SECRET",
+    "BASE_URL",
+    "HOSTS",
+    "SMTP_URL",
+    "MAIL_FROM",
+    "CONTACT",
+    "PUSH_KEY",
+    "TOKEN_DAYS",
+    "PRODUCTION",
+}
 _unknown = sorted(k for k in os.environ if k.startswith("READYGROUND_") and k[len("READYGROUND_") :] not in KNOWN)
 if _unknown:
     raise ImproperlyConfigured(
@@ -65,6 +77,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "core.middleware.PolicyMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -132,6 +145,10 @@ AXES_USERNAME_FORM_FIELD = "username"  # of the sign-in form; by default the mod
 AXES_LOCKOUT_CALLABLE = "core.views.locked_out"
 AXES_VERBOSE = False
 AXES_SENSITIVE_PARAMETERS = ["username", "ip_address"]
+TOKEN_DAYS = env.int("READYGROUND_TOKEN_DAYS", default=366)
+"""The longest life of a script's token, at most a year."""
+if not 1 <= TOKEN_DAYS <= 366:
+    raise ImproperlyConfigured("READYGROUND_TOKEN_DAYS is a number of days from 1 to 366.")
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "sign-in"
@@ -166,6 +183,9 @@ if PRODUCTION:
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": ["'self'"],
+        "script-src": ["'self'"],
+        "style-src": ["'self'"],
+        "connect-src": ["'self'"],
         "img-src": ["'self'", "data:"],
         "object-src": ["'none'"],
         "base-uri": ["'none'"],
@@ -239,8 +259,12 @@ EMAIL_TIMEOUT = 10  # of each step of a mail's way out; the lease of a claimed n
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "formatters": {"line": {"()": "core.logs.Discreet"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
-    "loggers": {"readyground": {"level": "INFO"}, "django.request": {"level": "ERROR"}},
+    "loggers": {
+        "readyground": {"level": "INFO"},
+        "django.request": {"level": "ERROR"},
+        "django.server": {"handlers": ["console"], "level": "ERROR", "propagate": False},
+    },
 }

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.conf import settings
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -11,7 +12,7 @@ from core.api.facts import FactSerializer, FactViewSet, StrictSerializer
 from core.api.fields import Line, OwnRow, Whole
 from core.api.permissions import EVERYBODY
 from core.models import Person, Token, TokenKind
-from core.services.tokens import LONGEST_DAYS, make_token, revoke_token
+from core.services.tokens import make_token, revoke_token
 
 
 class TokenSerializer(FactSerializer[Token]):
@@ -35,7 +36,7 @@ class NewTokenSerializer(StrictSerializer):
     person = OwnRow(required=False, queryset=Person.objects.all(), help_text="Without one: yourself.")
     name = Line(max_length=60, required=False, default="", allow_blank=True)
     kind = serializers.ChoiceField(choices=TokenKind.choices, default=TokenKind.FULL)
-    days = Whole(min_value=1, max_value=LONGEST_DAYS, default=90)
+    days = Whole(min_value=1, max_value=settings.TOKEN_DAYS, default=min(90, settings.TOKEN_DAYS))
 
 
 class IssuedTokenSerializer(TokenSerializer):

@@ -3,6 +3,7 @@
 import secrets
 from datetime import datetime, timedelta
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
@@ -12,7 +13,6 @@ from core.models import Person, Role, Token, TokenKind
 from core.selectors.members import PREFIX_LENGTH, digest_of
 from core.services.rows import log
 
-LONGEST_DAYS = 366
 USED_EVERY = timedelta(minutes=1)
 
 
@@ -31,14 +31,15 @@ def make_token(
 
     Raises:
         NotAllowed: `by` is neither the person nor a manager of the same holding.
-        Refused: the kind is unknown, or the life is not 1 to 366 days.
+        Refused: the kind is unknown, or the life is not 1 day to `settings.TOKEN_DAYS`.
     """
     if by is not None and by.pk != person.pk and (by.role != Role.MANAGER or by.holding_id != person.holding_id):
         raise NotAllowed("A token is made by the person it belongs to or by a manager.")
     if kind not in TokenKind.values:
         raise Refused(f"Kind is one of {', '.join(TokenKind.values)}.", code="invalid", field="kind")
-    if not 1 <= days <= LONGEST_DAYS:
-        raise Refused(f"A token lives 1 to {LONGEST_DAYS} days.", code="invalid", field="days", longest=LONGEST_DAYS)
+    longest: int = settings.TOKEN_DAYS
+    if not 1 <= days <= longest:
+        raise Refused(f"A token lives 1 to {longest} days.", code="invalid", field="days", longest=longest)
     secret = secrets.token_urlsafe(32)
     expires = timezone.now() + timedelta(days=days)
     with transaction.atomic():

@@ -3,6 +3,7 @@
 from argparse import ArgumentParser
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from core.errors import Refused
@@ -17,7 +18,8 @@ class Command(BaseCommand):
         parser.add_argument("person", help="name or mail address of the person")
         parser.add_argument("--holding", help="key or name of the holding, where the name stands in several")
         parser.add_argument("--kind", choices=TokenKind.values, default=TokenKind.FULL)
-        parser.add_argument("--days", type=int, default=365, help="valid for so many days, at most a year")
+        longest = settings.TOKEN_DAYS
+        parser.add_argument("--days", type=int, default=longest, help=f"valid for so many days, at most {longest}")
 
     def handle(self, *args: Any, **options: Any) -> None:
         wanted = options["person"]

@@ -1,6 +1,7 @@
 """A token's secret is shown once, opens until it ends, and is stored as a hash."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.utils import timezone
@@ -68,3 +69,10 @@ def test_only_the_person_or_a_manager_of_the_holding_makes_one(
     for stranger in (viewer, other_manager):
         with pytest.raises(NotAllowed):
             make_token(person=helper_person, by=stranger)
+
+
+def test_longest_life_is_a_setting(manager: Person, settings: Any) -> None:
+    settings.TOKEN_DAYS = 30
+    make_token(person=manager, days=30)
+    with pytest.raises(Refused, match="1 to 30 days"):
+        make_token(person=manager, days=31)
