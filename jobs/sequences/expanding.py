@@ -12,11 +12,13 @@ from datetime import date, timedelta
 
 from jobs.graph.data import Relation, Skip
 from jobs.sequences.spec import (
+    AcrossSpec,
     Amount,
     BranchSpec,
     Closing,
     DeadlineRule,
     LimitSpec,
+    LinkSpec,
     NeedSpec,
     SequenceSpec,
     StepSpec,
@@ -178,7 +180,6 @@ def expand(
         raise ValueError("Give the plot acres above 0.")
     around_ft = perimeter_ft if perimeter_ft is not None else 4 * math.sqrt(acres * 43_560)
     rates, freezes = acres_per_hour or {}, first_freeze or {}
-    ends = {step.key: (step.first.in_year(label_year), step.last.in_year(label_year)) for step in spec.steps}
     closings = {branch.key: branch.option.closed_by for branch in spec.branches if branch.option is not None}
     return Expansion(
         sequence=spec.key,
@@ -187,42 +188,49 @@ def expand(
         first_day=spec.first.in_year(label_year),
         last_day=spec.last.in_year(label_year),
         jobs=tuple(_job(step, label_year, acres, around_ft, rates, freezes, closings) for step in spec.steps),
-        prerequisites=tuple(
-            PrerequisiteRow(
-                link.before,
-                link.after,
-                link.relation,
-                *_amounts(link.minimum, link.maximum),
-                link.degree_days,
-                link.confirm,
-                link.source,
-                link.worth,
-                link.max_source,
-                link.max_worth,
-                link.note,
-            )
-            for link in spec.links
-        ),
+        prerequisites=tuple(_prerequisite(link) for link in spec.links),
         branches=tuple(_branch(branch, label_year, freezes) for branch in spec.branches),
-        across=tuple(
-            AcrossRow(
-                row.sequences,
-                row.operation,
-                row.tag,
-                row.scope,
-                row.actives,
-                ends[row.to][0] - timedelta(days=row.look_back_days),
-                ends[row.to][1],
-                row.to,
-                row.relation,
-                *_amounts(row.minimum, row.maximum),
-                row.confirm,
-                row.source,
-                row.worth,
-                row.note,
-            )
-            for row in spec.across
-        ),
+        across=across_rows(spec, label_year),
+    )
+
+
+def across_rows(spec: SequenceSpec, year: int) -> tuple[AcrossRow, ...]:
+    """What the season of `spec` with this anchor year asks of jobs of other seasons."""
+    return tuple(_across(row, spec.step(row.to), year) for row in spec.across)
+
+
+def _across(row: AcrossSpec, to: StepSpec, year: int) -> AcrossRow:
+    return AcrossRow(
+        row.sequences,
+        row.operation,
+        row.tag,
+        row.scope,
+        row.actives,
+        to.first.in_year(year) - timedelta(days=row.look_back_days),
+        to.last.in_year(year),
+        row.to,
+        row.relation,
+        *_amounts(row.minimum, row.maximum),
+        row.confirm,
+        row.source,
+        row.worth,
+        row.note,
+    )
+
+
+def _prerequisite(link: LinkSpec) -> PrerequisiteRow:
+    return PrerequisiteRow(
+        link.before,
+        link.after,
+        link.relation,
+        *_amounts(link.minimum, link.maximum),
+        link.degree_days,
+        link.confirm,
+        link.source,
+        link.worth,
+        link.max_source,
+        link.max_worth,
+        link.note,
     )
 
 

@@ -15,8 +15,9 @@ from core.services.facts import lock_graph, touch
 from core.services.rows import log
 from jobs.models import Branch, Job, Need, NeedKind, Prerequisite, Season, Sequence
 from jobs.reference import reference
-from jobs.sequences import Expansion, SequenceSpec, expand, from_document
-from jobs.sequences.expanding import AcrossRow, JobRow, PrerequisiteRow
+from jobs.sequences import Expansion, expand
+from jobs.sequences.expanding import JobRow
+from jobs.services.across import link_of, links_across, spec_of
 from jobs.services.links import add_links
 from plots.capacity import acres_per_hour
 from plots.models import Machine, Material, Normal, Plot, PropertySeries
@@ -37,11 +38,6 @@ def latest_sequence(holding_id: int, key: str) -> Sequence:
     return own
 
 
-def spec_of(sequence: Sequence) -> SequenceSpec:
-    """The checked form of a stored version."""
-    return from_document(sequence.document, reference())
-
-
 def apply_sequence(
     *,
     plot: Plot,
@@ -54,10 +50,11 @@ def apply_sequence(
     """Make the season of a sequence version on a plot: its jobs, prerequisites, branches and needs.
 
     `year` is the anchor year; `materials` chooses materials of the holding by role ("corn seed": 12). Applying the same
-    version under the same label again adds what is missing and changes nothing else.
+    version under the same label again adds what is missing, prerequisites to and from other seasons among it, and
+    changes nothing else.
 
     Raises:
-        Refused: the year is absurd, or a link would close a circle.
+        Refused: the year is absurd, or a link would close a circle or contradict others; nothing is stored then.
     """
     if not 2000 <= year <= 2100:
         raise Refused(f"The year {year} is out of range. Give a year from 2000 to 2100.", field="year")
@@ -91,7 +88,7 @@ def apply_sequence(
         jobs = known | made
         _tie_branches(branches, laid_out, jobs)
         _make_needs(season, laid_out, made, materials or {})
-        links = [*_links(season, laid_out, jobs, made), *_across(season, laid_out, jobs, made)]
+        links = [*_links(season, laid_out, jobs, made), *links_across(season, spec)]
         add_links(holding_id=plot.holding_id, links=links, by=by)
         log(holding_id=plot.holding_id, by=by, verb="applied", row=season, change={"jobs": len(made)})
         touch(plot.holding_id, {f"season:{season.pk}"})
@@ -244,8 +241,8 @@ def _need(season: Season, job: int, kind: str, name: str, material: int | None, 
 
 def _links(season: Season, laid_out: Expansion, jobs: Mapping[str, int], made: Mapping[str, int]) -> list[Prerequisite]:
     return [
-        _link(
-            season,
+        link_of(
+            season.holding_id,
             row,
             jobs[row.predecessor],
             jobs[row.successor],
@@ -256,67 +253,6 @@ def _links(season: Season, laid_out: Expansion, jobs: Mapping[str, int], made: M
         for row in laid_out.prerequisites
         if row.predecessor in made or row.successor in made
     ]
-
-
-def _across(
-    season: Season, laid_out: Expansion, jobs: Mapping[str, int], made: Mapping[str, int]
-) -> list[Prerequisite]:
-    """Prerequisites on jobs of other seasons, where there are such: the newest that is not later than ours ends.
-
-    Where several rows tie the same two jobs, the longest wait counts."""
-    found = {}
-    for row in sorted(laid_out.across, key=lambda row: row.min_amount):
-        other = _other_season(season, row) if row.successor in made else None
-        if other is not None:
-            found[other, row.successor, row.relation] = _link(season, row, other, jobs[row.successor])
-    return list(found.values())
-
-
-def _link(
-    season: Season, row: PrerequisiteRow | AcrossRow, predecessor: int, successor: int, **more: str
-) -> Prerequisite:
-    return Prerequisite(
-        holding_id=season.holding_id,
-        predecessor_id=predecessor,
-        successor_id=successor,
-        relation=row.relation.value,
-        min_amount=row.min_amount,
-        min_unit=row.min_unit.value,
-        min_then_days=row.min_then_days,
-        max_amount=row.max_amount,
-        max_unit=row.max_unit.value if row.max_unit is not None else "",
-        confirm=row.confirm,
-        source=row.source,
-        worth=row.worth,
-        note=row.note,
-        **more,
-    )
-
-
-def _other_season(season: Season, row: AcrossRow) -> int | None:
-    jobs = Job.objects.filter(
-        holding_id=season.holding_id,
-        operation=row.operation,
-        called_off_at__isnull=True,
-        first_day__gte=row.not_before,
-        first_day__lte=row.not_after,
-    ).exclude(season=season)
-    if row.sequences:
-        jobs = jobs.filter(season__sequence__key__in=row.sequences)
-    if row.scope == "plot":
-        jobs = jobs.filter(plot_id=season.plot_id)
-    else:
-        jobs = jobs.filter(plot__property_id=season.plot.property_id)
-    for job in jobs.order_by("-first_day", "-id"):
-        if (not row.tag or row.tag in job.details.get("tags", ())) and (not row.actives or _sprays(job, row.actives)):
-            return job.pk
-    return None
-
-
-def _sprays(job: Job, actives: Iterable[str]) -> bool:
-    named = Need.objects.filter(job=job, material__isnull=False).values_list("material__active", flat=True)
-    taken = {part.strip().lower() for text in named for part in text.split(", ")}
-    return any(active.lower() in taken for active in actives)
 
 
 def call_off(*, job: Job, by: Person, now: datetime) -> None:

@@ -19,7 +19,8 @@ from jobs.models import NeedKind, Season, Sequence
 from jobs.reference import reference
 from jobs.sequences import SequenceError, SequenceSpec, from_document, read_folder
 from jobs.sequences.shape import shape_faults
-from jobs.services.seasons import apply_sequence, spec_of
+from jobs.services.across import spec_of
+from jobs.services.seasons import apply_sequence
 from plots.models import Crop, Plot, Source
 
 MOST_PLOTS = 100
