@@ -166,6 +166,34 @@ def test_a_port_that_is_taken_is_said_before_anything_starts(serving: Callable[.
     assert first.process.poll() is None
 
 
+@pytest.mark.redis
+@pytest.mark.parametrize(
+    ("part", "runs", "word"),
+    [
+        ("web", "granian", "Ready: "),
+        ("worker", "prefork", "Worker started"),
+        ("scheduler", "beat", "Scheduler started"),
+    ],
+)
+def test_a_part_runs_alone_for_machines_that_share_the_work(
+    serving: Callable[..., Serving], part: str, runs: str, word: str
+) -> None:
+    one = serving("--only", part, "--port", "0", REDIS_URL=os.environ["REDIS_URL"])
+    one.wait_for(word)
+    assert one.processes(runs)
+    assert [other for other in {"granian", "prefork", "beat"} - {runs} if one.processes(other)] == []
+    one.process.send_signal(signal.SIGTERM)
+    assert one.process.wait(30) == 0, one.said()
+    assert one.processes() == []
+
+
+def test_parts_without_a_broker_are_refused_before_anything_starts(serving: Callable[..., Serving]) -> None:
+    one = serving("--only", "worker")
+    assert one.process.wait(30) == 1
+    assert "Set REDIS_URL" in one.said()
+    assert one.processes() == []
+
+
 def test_there_is_one_scheduler_either_way() -> None:
     embedded = dict(commands(web=("127.0.0.1", 8000), redis=False))
     grown = dict(commands(web=None, redis=True))

@@ -21,6 +21,7 @@ from django.db.migrations.executor import MigrationExecutor
 
 from core.selectors.health import last_sweep_at
 
+PARTS = ("web", "worker", "scheduler")
 STOP_S = 15.0
 READY_S = 60.0
 STALL_S = 300.0
@@ -41,6 +42,9 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default 127.0.0.1)")
         parser.add_argument("--port", type=int, default=8000, help="port to listen on; 0 takes a free one")
         parser.add_argument("--no-web", action="store_true", help="worker and scheduler only")
+        parser.add_argument(
+            "--only", choices=PARTS, action="append", help="this part alone; say it twice for two (needs Redis)"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Run until TERM or INT (exit code 0) or until a child ends (its exit code, 128 + n for signal n)."""
@@ -49,13 +53,17 @@ class Command(BaseCommand):
         for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
             signal.signal(number, self._stop)
         host, port = options["host"], options["port"]
-        web = not options["no_web"]
+        parts = options["only"] or [part for part in PARTS if part != "web" or not options["no_web"]]
+        if options["only"] and not settings.REDIS_URL:
+            raise CommandError("Parts need a broker between them. Set REDIS_URL, or serve everything as one command.")
+        web = "web" in parts
         if web:
             port = _free_port(host, port)
         children: list[Child] = []
         try:
             for name, command in commands(web=(host, port) if web else None, redis=bool(settings.REDIS_URL)):
-                children.append(_start(name, command))
+                if name.split()[0] in parts:
+                    children.append(_start(name, command))
             code = self._watch(children, (host, port) if web else None)
         finally:
             self._end(children)
@@ -77,7 +85,8 @@ class Command(BaseCommand):
         """Wait for the stop (returns 0) or for what must stop everything (returns the exit code)."""
         ready = web is None
         if ready:
-            self._say("Worker and scheduler started, without web server.")
+            self._say(f"{' and '.join(child.name for child in children).capitalize()} started, without web server.")
+        sweeps = web is None or any(child.name == "worker" for child in children)
         begun = time.monotonic()
         looked, moved, last = begun, begun, last_sweep_at()
         while not self._stopping:
@@ -94,7 +103,7 @@ class Command(BaseCommand):
                 elif at - begun > READY_S:
                     self._say(f"The web server gave no answer in {READY_S:.0f} s. Everything stops.")
                     return 1
-            if at - looked >= LOOK_S:
+            if sweeps and at - looked >= LOOK_S:
                 looked, seen = at, self._last_sweep(last)
                 if seen != last:
                     moved, last = at, seen
