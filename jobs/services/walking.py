@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -11,18 +10,15 @@ from django.db import transaction
 from django.db.models import F, Q
 
 from core.clock import now_at
-from core.models import Graph, Holding, HoldingState, Notice, Touched
+from core.models import Graph, Holding, HoldingState, Touched
 from core.services.facts import lock_graph
-from core.services.notices import queue, withdraw
-from jobs.minutes import floor_minute, instant, local_day
+from jobs.minutes import floor_minute, instant
 from jobs.reckoning import row_of
-from jobs.reminder_rules import OPENED, Intent, no_longer_open, opened
 from jobs.selectors.components import components_of
 from jobs.selectors.facts import Loaded, load
-from jobs.selectors.hearing import ways_of, who_hears
-from jobs.selectors.telling import opened_lines
 from jobs.services import saving
 from jobs.services.repeats import make_occurrences
+from jobs.services.telling import tell
 from jobs.walk import Walk, walk
 
 TRIES = 3
@@ -136,15 +132,25 @@ def _store(holding: Holding, graph: Graph, work: _Work, now: datetime) -> Walked
     before = saving.stored(holding.pk, work.components)
     rows = _rows(work)
     changed = saving.save(holding.pk, rows, before, now)
-    written, withdrawn = _tell(holding, rows, before, changed, now)
+    told = tell(
+        holding=holding,
+        loaded=work.loaded,
+        rows=rows,
+        before=before,
+        changed=changed,
+        now=now,
+        components=work.components,
+    )
     version = graph.facts_version
-    wake = instant(work.walk.wake_at)
+    wake = instant(min(work.walk.wake_at, told.wake_at))
     if work.components is not None and graph.wake_at is not None and wake is not None:
         wake = min(wake, graph.wake_at)
     Graph.objects.filter(pk=holding.pk).update(walked_version=version, walked_at=now, wake_at=wake)
     Touched.objects.filter(holding_id=holding.pk, facts_version__lte=version).delete()
     ended = [job for job in changed if rows[job]["state"] in ENDED]
-    return Walked(len(rows), tuple(changed), written, withdrawn, make_occurrences(holding=holding, jobs=ended))
+    return Walked(
+        len(rows), tuple(changed), told.written, told.withdrawn, make_occurrences(holding=holding, jobs=ended)
+    )
 
 
 def _rows(work: _Work) -> dict[int, Any]:
@@ -158,40 +164,3 @@ def _rows(work: _Work) -> dict[int, Any]:
         )
         for job, result in work.walk.results.items()
     }
-
-
-def _tell(
-    holding: Holding, rows: dict[int, Any], before: dict[int, Any], changed: Iterable[int], now: datetime
-) -> tuple[int, int]:
-    """Write the notices that are news and withdraw those that are wanted no more."""
-    states = {job: rows[job]["state"] for job in changed}
-    earlier = {job: before[job]["state"] for job in changed if job in before}
-    withdrawn = withdraw(holding_id=holding.pk, kind=OPENED, jobs=no_longer_open(earlier, states))
-    news = [job for job, state in states.items() if state == "open" and earlier.get(job) != "open"]
-    if not news:
-        return 0, withdrawn
-    day = local_day(holding.zone, floor_minute(now)).isoformat()
-    intents = opened(earlier, states, who_hears(holding.pk, news), day)
-    return _write(holding, intents, rows, now), withdrawn
-
-
-def _write(holding: Holding, intents: list[Intent], rows: dict[int, Any], now: datetime) -> int:
-    ways = ways_of({intent.person for intent in intents})
-    lines = opened_lines(holding, sorted({intent.job for intent in intents}), rows)
-    notices = [
-        Notice(
-            holding=holding,
-            person_id=intent.person,
-            way_id=way,
-            way_kind=kind,
-            kind=intent.kind,
-            job_id=intent.job,
-            basis=intent.basis,
-            payload=lines[intent.job],
-            created_at=now,
-            due_at=now,
-        )
-        for intent in intents
-        for way, kind in ways.get(intent.person, ())
-    ]
-    return queue(holding_id=holding.pk, notices=notices)
