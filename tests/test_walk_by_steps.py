@@ -260,7 +260,7 @@ class Steps:
             remove_row(row=need, by=self.manager)
             return f"no {need}"
         need.material, need.rate_per_acre = self.random.choice((None, *self.materials)), self.random.choice((None, 1.5))
-        save_row(row=need, by=self.manager, fields=["material"])
+        save_row(row=need, by=self.manager, fields=["material", "rate_per_acre"])
         return f"{need} of {need.job} is {need.material}"
 
     def quiet(self) -> str:

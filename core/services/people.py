@@ -49,14 +49,15 @@ def save_crew(
         Refused: a rule of the table, or a member of another holding.
     """
     with transaction.atomic():
-        save_row(row=crew, by=by, fields=set(fields) - {"members"})
+        save_row(row=crew, by=by, fields=sorted(set(fields) - {"members"}))
         if members is not None:
             wanted = {person.pk for person in members}
             held = {row.person_id: row for row in CrewMember.objects.filter(crew=crew)}
             for person_id in sorted(held.keys() - wanted):
                 remove_row(row=held[person_id], by=by)
             for person_id in sorted(wanted - held.keys()):
-                save_row(row=CrewMember(holding_id=crew.holding_id, crew=crew, person_id=person_id), by=by)
+                member = CrewMember(holding_id=crew.holding_id, crew=crew, person_id=person_id)
+                save_row(row=member, by=by, fields=("crew", "person"))
             if wanted != held.keys():
                 log(holding_id=crew.holding_id, by=by, verb="changed", row=crew, change={"members": sorted(wanted)})
     return crew

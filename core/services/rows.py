@@ -1,6 +1,6 @@
 """Store or remove one fact: checked, logged and told to the walk, alike for pages, API, admin and imports."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from functools import cache
 from typing import Any
 
@@ -11,7 +11,7 @@ from django.db import IntegrityError, models, transaction
 from core.errors import NotFound, Refused
 from core.guards import PREFIX
 from core.models import Event, HoldingRow, Person
-from core.services.facts import ALL, touch
+from core.services.facts import ALL, lock_graph, touch
 
 Sentences = dict[tuple[str, frozenset[str | None]], tuple[str, str]]
 """(field, sentence) by table and columns."""
@@ -95,38 +95,77 @@ def check_same_holding(row: models.Model, holding_id: int) -> None:
             raise NotFound(f"{field.verbose_name.capitalize()} {value} is not in this holding.", field=field.name)
 
 
-def save_row(*, row: HoldingRow, by: Person | None, fields: Iterable[str] = ()) -> HoldingRow:
-    """Create or change a row of a holding. `fields` names what changed, for the log.
+def reread(row: HoldingRow, fields: Iterable[str] = ()) -> HoldingRow:
+    """Lock a stored row and read it again; `row` keeps the named fields and gets all others as they stand now.
+
+    The holding's graph is locked first, which every write of its facts does, so that no two of them wait for each
+    other. Call it inside the transaction of the change. Returns the row as it is stored.
 
     Raises:
+        NotFound: the row is gone.
+    """
+    lock_graph(row.holding_id)
+    locked = type(row)._default_manager.select_for_update(no_key=True, of=("self",))
+    stored: HoldingRow | None = locked.filter(pk=row.pk, holding_id=row.holding_id).first()
+    if stored is None:
+        raise NotFound(f"This {row._meta.verbose_name} is gone.")
+    keep_named(row, stored, fields)
+    return stored
+
+
+def keep_named(row: models.Model, stored: models.Model, fields: Iterable[str]) -> None:
+    """Give `row` every value of `stored` but those of the named fields."""
+    kept = {row._meta.get_field(name) for name in fields}
+    for field in row._meta.concrete_fields:
+        if field not in kept:
+            setattr(row, field.attname, getattr(stored, field.attname))
+
+
+def stored_with(fields: Iterable[str], row: models.Model) -> list[str]:
+    """The columns that a save of these fields writes: with those that keep the instant of the last change."""
+    stamps = {field.name for field in row._meta.concrete_fields if getattr(field, "auto_now", False)}
+    return sorted(stamps.union(fields)) if fields else []
+
+
+def save_row(
+    *, row: HoldingRow, by: Person | None, fields: Iterable[str] = (), unlogged: Collection[str] = ()
+) -> HoldingRow:
+    """Create a row of a holding, or store the named `fields` of one that stands.
+
+    Of a stored row nothing but `fields` is taken: whatever else was written since it was read stays, and `row` shows
+    it afterwards. The log tells their values, but for those in `unlogged`.
+
+    Raises:
+        NotFound: the row is gone, or it names something of another holding.
         Refused: a rule of the table or the database does not allow it; nothing is stored.
     """
-    verb = "added" if row._state.adding else "changed"
+    adding, named = row._state.adding, list(fields)
     with transaction.atomic():
-        before = set()
-        if not row._state.adding:
-            before = type(row)._default_manager.get(pk=row.pk).fact_keys()
+        lock_graph(row.holding_id)
+        before = set() if adding else reread(row, named).fact_keys()
         check_same_holding(row, row.holding_id)
         try:
             row.full_clean(exclude=["holding"])
             with transaction.atomic():
-                row.save()
+                row.save(update_fields=None if adding else stored_with(named, row))
         except (ValidationError, IntegrityError) as error:
             field, sentence = sentence_of(error)
             raise Refused(sentence, code="invalid", field=field) from error
-        change = {name: getattr(row, name, None) for name in fields}
-        log(holding_id=row.holding_id, by=by, verb=verb, row=row, change=change)
+        change = {name: getattr(row, name) for name in named if name not in unlogged}
+        log(holding_id=row.holding_id, by=by, verb="added" if adding else "changed", row=row, change=change)
         touch(row.holding_id, before | row.fact_keys())
     return row
 
 
 def remove_row(*, row: HoldingRow, by: Person | None) -> None:
-    """Delete a row of a holding, log it and tell the walk.
+    """Delete a row of a holding as it stands now, log it and tell the walk.
 
     Raises:
+        NotFound: it is gone already.
         Refused: something that must stay hangs on it.
     """
     with transaction.atomic():
+        reread(row)
         keys, key = row.fact_keys(), row.pk
         if keys and _named_by_others(row):  # what named it goes or changes with it, and no key finds that afterwards
             keys = {ALL}

@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 from core.errors import NotFound, Refused
 from core.models import Person
 from core.services.facts import ALL, lock_graph, touch
-from core.services.rows import log, remove_row, save_row, sentence_of
+from core.services.rows import log, remove_row, reread, save_row, sentence_of
 from jobs.graph.cycles import FixedContradiction, find_cycle, path_between
 from jobs.graph.data import Arc, Fixed, Relation
 from jobs.graph.soundness import contradiction
@@ -47,19 +47,18 @@ def add_link(*, link: Prerequisite, by: Person | None) -> Prerequisite:
 
 
 def change_link(*, link: Prerequisite, by: Person | None, fields: Iterable[str]) -> Prerequisite:
-    """Store what was changed on a prerequisite, its jobs perhaps among it; `fields` names it for the log.
+    """Store the named `fields` of a prerequisite, its jobs perhaps among them.
 
     Raises:
         NotFound, Refused: as `add_link`; NotFound also where the prerequisite is gone.
     """
+    named = list(fields)
     with transaction.atomic():
-        lock_graph(link.holding_id)
-        before = Prerequisite.objects.filter(pk=link.pk, holding_id=link.holding_id).first()
-        if before is None:
-            raise NotFound("This prerequisite is gone.")
+        before = reread(link, named)
+        assert isinstance(before, Prerequisite)
         jobs = _ends(link.holding_id, [link, before])
         _check(link.holding_id, jobs, [link])
-        save_row(row=link, by=by, fields=fields)
+        save_row(row=link, by=by, fields=named)
         if any(getattr(link, end) != getattr(before, end) for end in ENDS):
             relabel(holding_id=link.holding_id, components={job.component for job in jobs.values()})
     return link

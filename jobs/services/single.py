@@ -52,17 +52,13 @@ def _usual_needs(job: Job, operation: Operation) -> list[Need]:
 
 
 def change_job(*, job: Job, by: Person | None, fields: Collection[str]) -> Job:
-    """Store what was changed on a job; its version rises by one.
-
-    Of the row only `fields` are taken: what else was written since it was read, such as its component or a call-off,
-    stays.
+    """Store the named `fields` of a job; its version rises by one.
 
     Raises:
         Refused: a rule of the table.
     """
     with transaction.atomic():
         lock_graph(job.holding_id)
-        job.refresh_from_db(fields=[field.name for field in Job._meta.concrete_fields if field.name not in fields])
         save_row(row=job, by=by, fields=fields)
         Job.objects.filter(pk=job.pk).update(version=F("version") + 1)
         job.refresh_from_db(fields=["version"])

@@ -6,10 +6,10 @@ from typing import TypeVar
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from core.errors import NotAllowed, Refused
+from core.errors import NotAllowed, NotFound, Refused
 from core.models import Person
-from core.services.facts import touch
-from core.services.rows import log, sentence_of
+from core.services.facts import lock_graph, touch
+from core.services.rows import keep_named, log, sentence_of
 from plots.models import Day, Hour, PropertySeries, Series
 
 Values = TypeVar("Values", Series, Day, Hour)
@@ -57,9 +57,10 @@ def remove_values(*, row: Series | Day | Hour, by: Person) -> None:
     Raises:
         NotAllowed: the series is not the holding's own.
     """
-    series = _series_of(row)
-    _check_owner(series, by)
     with transaction.atomic():
+        lock_graph(by.holding_id)
+        series = _series_of(_locked(row))
+        _check_owner(series, by)
         touch_readers(series.pk)
         log(holding_id=by.holding_id, by=by, verb="removed", row=row, change={})
         row.delete()
@@ -78,22 +79,32 @@ def _check_owner(series: Series, by: Person) -> None:
 
 
 def _save(row: Values, by: Person, fields: Iterable[str]) -> Values:
-    verb = "added" if row._state.adding else "changed"
+    """As `save_row`: of a stored row nothing but the named fields is taken."""
+    adding, named = row._state.adding, list(fields)
     with transaction.atomic():
+        lock_graph(by.holding_id)
         touched = set()
-        if not row._state.adding:
-            before = _series_of(type(row).objects.get(pk=row.pk))
-            _check_owner(before, by)
-            touched.add(before.pk)
+        if not adding:
+            stored = _locked(row)
+            _check_owner(_series_of(stored), by)
+            touched.add(_series_of(stored).pk)
+            keep_named(row, stored, named)
         try:
             row.full_clean()
             with transaction.atomic():
-                row.save()
+                row.save(update_fields=None if adding else named)
         except (ValidationError, IntegrityError) as error:
-            field, sentence = sentence_of(error)
-            raise Refused(sentence, code="invalid", field=field) from error
-        change = {name: getattr(row, name) for name in fields}
-        log(holding_id=by.holding_id, by=by, verb=verb, row=row, change=change)
+            name, sentence = sentence_of(error)
+            raise Refused(sentence, code="invalid", field=name) from error
+        change = {name: getattr(row, name) for name in named}
+        log(holding_id=by.holding_id, by=by, verb="added" if adding else "changed", row=row, change=change)
         for series_id in sorted(touched | {_series_of(row).pk}):
             touch_readers(series_id)
     return row
+
+
+def _locked(row: Values) -> Values:
+    stored = type(row)._default_manager.select_for_update(no_key=True, of=("self",)).filter(pk=row.pk).first()
+    if stored is None:
+        raise NotFound(f"This {row._meta.verbose_name} is gone.")
+    return stored

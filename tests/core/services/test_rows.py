@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 import pytest
 from django.apps import apps
+from django.core.exceptions import FieldDoesNotExist
 from django.db import IntegrityError, connection, transaction
 
 from core.errors import NotFound, Refused
@@ -80,7 +81,7 @@ def test_a_refused_row_leaves_nothing_behind(holding: Holding, job_factory: Call
     job = job_factory(holding)
     job.acres = -1
     with pytest.raises(Refused, match="Give acres above 0"):
-        save_row(row=job, by=None)
+        save_row(row=job, by=None, fields=["acres"])
     assert not Event.objects.exists()
     assert not Touched.objects.exists()
 
@@ -113,3 +114,43 @@ def test_a_removed_row_is_logged_and_wakes_the_walk(
         f"job:{link.predecessor_id}",
         f"job:{link.successor_id}",
     }
+
+
+def test_of_a_stored_row_the_named_fields_alone_are_taken(holding: Holding, manager: Person) -> None:
+    drill = Machine.objects.create(holding=holding, name="Drill", kind="planter")
+    Machine.objects.filter(pk=drill.pk).update(state="down", note="belt")
+    drill.name, drill.note = "Grain drill", "as it was read"
+    save_row(row=drill, by=manager, fields=["name"])
+    stored = Machine.objects.get(pk=drill.pk)
+    assert (stored.name, stored.state, stored.note) == ("Grain drill", "down", "belt")
+    assert (drill.name, drill.state, drill.note) == ("Grain drill", "down", "belt")
+    assert Event.objects.get().change == {"name": "Grain drill"}
+
+
+def test_what_moved_meanwhile_wakes_what_read_it_where_it_is_now(holding: Holding, manager: Person) -> None:
+    drill = Machine.objects.create(holding=holding, name="Drill", kind="planter")
+    Machine.objects.filter(pk=drill.pk).update(kind="seeder")
+    save_row(row=drill, by=manager, fields=["name"])
+    assert set(Touched.objects.values_list("key", flat=True)) == {"machine:seeder"}
+
+
+def test_a_row_that_is_gone_is_neither_changed_nor_removed(holding: Holding, manager: Person) -> None:
+    drill = Machine.objects.create(holding=holding, name="Drill", kind="planter")
+    Machine.objects.filter(pk=drill.pk).delete()
+    for write in (lambda: save_row(row=drill, by=manager, fields=["name"]), lambda: remove_row(row=drill, by=manager)):
+        with pytest.raises(NotFound, match="This machine is gone"):
+            write()
+    assert not Machine.objects.exists()
+    assert not Event.objects.exists()
+
+
+def test_a_change_stamps_the_row(holding: Holding, job_factory: Callable[..., Job]) -> None:
+    job = job_factory(holding)
+    before = job.changed_at
+    save_row(row=job, by=None, fields=["title"])
+    assert Job.objects.get(pk=job.pk).changed_at > before
+
+
+def test_a_field_that_the_table_does_not_have_is_no_change(holding: Holding, job_factory: Callable[..., Job]) -> None:
+    with pytest.raises(FieldDoesNotExist):
+        save_row(row=job_factory(holding), by=None, fields=["tilte"])
