@@ -14,16 +14,17 @@ from numpy.typing import NDArray
 
 from jobs.hours import Stretch, intersect
 from jobs.windows.hours import HOUR, Floats, Hours
-from jobs.windows.limits import Limit
+from jobs.windows.limits import Between, Limit
 
 
 @dataclass(frozen=True, slots=True)
 class Edge:
     """What ends a window on one side: a limit with its distance just outside (None: nothing is known there), a named
-    stretch, or the end of what is known (`key` "horizon")."""
+    stretch, "now", or the end of what is known ("horizon"). `low`: a band is broken at its lower end."""
 
     key: str
     margin: float | None = None
+    low: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +123,16 @@ def _edge(
     if not 0 <= outside < what.hours.count:
         return Edge("horizon")
     key, margin = tightest_at(what, place, outside)
-    return Edge(key, margin)
+    return Edge(key, margin, is_low(what, place, outside, key))
+
+
+def is_low(what: Held, place: int, hour: int, key: str) -> bool:
+    """Whether an hour lies at the lower end of a band rather than the upper."""
+    rule = next(limit.rule for limit in what.limits if limit.key == key)
+    if not isinstance(rule, Between):
+        return False
+    value = what.hours.of(rule.quantity)[place, hour]
+    return bool(value - rule.least < rule.most - value)
 
 
 def tightest_at(what: Held, place: int, hour: int) -> tuple[str, float | None]:

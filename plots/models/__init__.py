@@ -14,7 +14,7 @@ from plots.models.land import (
     Tenure,
 )
 from plots.models.stores import Crop, Lot, Machine, MachineState, Material, Source, StockMove
-from plots.models.weather import Day, DayKind, Hour, Normal, PropertySeries, Series
+from plots.models.weather import Day, DayKind, Hour, Normal, PropertySeries, RainTotal, Series
 
 __all__ = [
     "Consent",
@@ -35,6 +35,7 @@ __all__ = [
     "PropertySeries",
     "QuietKind",
     "QuietTime",
+    "RainTotal",
     "Series",
     "SoilTest",
     "Source",

@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
-from core.models import Holding, HoldingRow, one_of
+from core.models import Holding, HoldingRow, before, one_of
 from plots.models.land import Property
 
 
@@ -79,6 +79,14 @@ class Hour(models.Model):
     gust_mph = models.FloatField(null=True, blank=True)
     wind_dir_deg = models.FloatField(null=True, blank=True)
     rain_in = models.FloatField(null=True, blank=True)
+    dew_point_f = models.FloatField(null=True, blank=True)
+    sky_pct = models.FloatField(null=True, blank=True)
+    rain_chance_pct = models.FloatField(null=True, blank=True)
+    thunder_pct = models.FloatField(null=True, blank=True)
+    lightning_level = models.FloatField(null=True, blank=True)
+    mixing_ft = models.FloatField(null=True, blank=True)
+    transport_mph = models.FloatField(null=True, blank=True)
+    transport_dir_deg = models.FloatField(null=True, blank=True)
 
     class Meta:
         constraints = [
@@ -98,6 +106,32 @@ class Hour(models.Model):
 
     def __str__(self) -> str:
         return f"{self.series_id} {self.at} {self.kind}"
+
+
+class RainTotal(models.Model):
+    """Inches of rain in all over a stretch of hours, as a forecast gives it: never copied to each hour of it."""
+
+    series = models.ForeignKey(Series, on_delete=models.CASCADE, related_name="rain_totals")
+    starts = models.DateTimeField()
+    ends = models.DateTimeField()
+    kind = models.CharField(max_length=8, choices=DayKind.choices, default=DayKind.FORECAST)
+    issued_at = models.DateTimeField(null=True, blank=True)
+    rain_in = models.FloatField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["series", "starts", "ends", "kind"], name="rain_total_once"),
+            before("starts", "ends", "rain_total_order", "The stretch of rain ends before it starts."),
+            models.CheckConstraint(
+                condition=Q(rain_in__gte=0, rain_in__lte=60),
+                name="rain_total_range",
+                violation_error_message="Rain of 0 to 60 in.",
+            ),
+            one_of("kind", DayKind, "rain_total_kind_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.series_id} {self.starts} to {self.ends}"
 
 
 class Normal(models.Model):

@@ -1,0 +1,117 @@
+"""Hours of weather of properties, merged from the series that each ranks: what the first does not know the next may."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from jobs.minutes import floor_minute, instant
+from jobs.windows.hours import HOUR, Hours, hours_of
+from plots.forecasts.values import VALUES, HourValues, RainTotal
+from plots.models import DayKind, Hour, PropertySeries
+from plots.models import RainTotal as StoredTotal
+
+BEHIND_H = 72
+AHEAD_H = 192
+OLDEST = timedelta(hours=24)
+"""A forecast issued longer ago, or that does not say when, opens no window."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceHours:
+    """Hours by property (row `place[id]`), and when the newest forecast of each was issued: None without a fresh one."""
+
+    hours: Hours
+    place: dict[int, int]
+    issued: dict[int, datetime | None]
+
+
+def hours_at(properties: Sequence[int], now: datetime) -> PlaceHours:
+    """From three days ago, for what has to have been dry, to eight days ahead. Three queries for any number of places.
+
+    Observed values go before a forecast of the same series; a stale forecast counts as none."""
+    ids = sorted(set(properties))
+    first = floor_minute(now) // HOUR * HOUR - BEHIND_H * HOUR
+    count = BEHIND_H + AHEAD_H
+    ranked: dict[int, list[int]] = defaultdict(list)
+    links = PropertySeries.objects.filter(property_id__in=ids).order_by("property_id", "rank")
+    for property_id, series in links.values_list("property_id", "series_id"):
+        ranked[property_id].append(series)
+    series = sorted({one for several in ranked.values() for one in several})
+    start, end = instant(first), instant(first + count * HOUR)
+    known = _hours(series, start, end, now)
+    totals = _totals(series, start, end, now)
+    merged = [_merged([known[one] for one in ranked[pk]], [totals[one] for one in ranked[pk]]) for pk in ids]
+    issued = {pk: max((t for one in ranked[pk] for t in known[one].issued), default=None) for pk in ids}
+    return PlaceHours(hours_of(first, count, merged), {pk: at for at, pk in enumerate(ids)}, issued)
+
+
+class _Series:
+    """What one series knows: values and rain by hour, observed before forecast."""
+
+    def __init__(self) -> None:
+        self.values: dict[int, dict[str, float]] = {}
+        self.rain: dict[int, float] = {}
+        self.issued: set[datetime] = set()
+
+
+def _hours(
+    series: Sequence[int], start: datetime | None, end: datetime | None, now: datetime
+) -> defaultdict[int, _Series]:
+    found: defaultdict[int, _Series] = defaultdict(_Series)
+    rows = Hour.objects.filter(series_id__in=series, at__gte=start, at__lt=end)
+    for pk, at, kind, issued, rain, *values in rows.order_by("series_id", "at", "-kind").values_list(
+        "series_id", "at", "kind", "issued_at", "rain_in", *VALUES
+    ):  # "observed" comes before "forecast"
+        if kind == DayKind.FORECAST and not _fresh(issued, now):
+            continue
+        here, minute = found[pk], floor_minute(at)
+        if kind == DayKind.FORECAST:
+            here.issued.add(issued)
+        mine = here.values.setdefault(minute, {})
+        for name, value in zip(VALUES, values, strict=True):
+            if value is not None:
+                mine.setdefault(name, value)
+        if rain is not None:
+            here.rain.setdefault(minute, rain)
+    return found
+
+
+def _totals(
+    series: Sequence[int], start: datetime | None, end: datetime | None, now: datetime
+) -> defaultdict[int, list[RainTotal]]:
+    found: defaultdict[int, list[RainTotal]] = defaultdict(list)
+    rows = StoredTotal.objects.filter(series_id__in=series, ends__gt=start, starts__lt=end)
+    for pk, starts, ends, kind, issued, inches in rows.order_by("series_id", "starts", "ends", "-kind").values_list(
+        "series_id", "starts", "ends", "kind", "issued_at", "rain_in"
+    ):
+        if kind == DayKind.OBSERVED or _fresh(issued, now):
+            found[pk].append(RainTotal(floor_minute(starts), floor_minute(ends), inches))
+    return found
+
+
+def _fresh(issued: datetime | None, now: datetime) -> bool:
+    return issued is not None and now - issued <= OLDEST
+
+
+def _merged(several: Sequence[_Series], totals: Sequence[list[RainTotal]]) -> tuple[list[HourValues], list[RainTotal]]:
+    """By hour the first series that knows a value; a rain total only where no better series knows any of its hours."""
+    values: dict[int, dict[str, float]] = {}
+    rain: list[RainTotal] = []
+    covered: set[int] = set()
+    for one, spans in zip(several, totals, strict=True):
+        for minute, mine in one.values.items():
+            here = values.setdefault(minute, {})
+            for name, value in mine.items():
+                here.setdefault(name, value)
+        hourly = [RainTotal(minute, minute + HOUR, inches) for minute, inches in sorted(one.rain.items())]
+        new: set[int] = set()
+        for total in [*hourly, *spans]:
+            within = set(range(total.starts, total.ends, HOUR))
+            if not within & covered and not within & new:
+                rain.append(total)
+                new |= within
+        covered |= new
+    return [HourValues(minute, **values[minute]) for minute in sorted(values)], rain
