@@ -7,13 +7,17 @@ from core.services.facts import facts_touched
 
 logger = logging.getLogger("readyground.walk")
 
+AT_ONCE = {"max_retries": 0, "socket_connect_timeout": 1, "socket_timeout": 1, "health_check_interval": 0}
+"""A report waits for its bell; with the queue's own patience that were six seconds where no broker is."""
+
 
 def ring(sender: Any, holding_id: int, **more: Any) -> None:
-    """Ask the worker to walk the holding; a broker that is away is noted and waited for."""
+    """Ask the worker to walk the holding; a broker that is away is noted and not waited for."""
     from core.celery import app
 
     try:
-        app.send_task("jobs.tasks.walk", [holding_id], retry=False)
+        with app.connection_for_write(transport_options=AT_ONCE) as link:
+            app.send_task("jobs.tasks.walk", [holding_id], connection=link, retry=False)
     except Exception as error:
         logger.warning("holding %s: no bell for the walk (%s)", holding_id, type(error).__name__)
 
