@@ -4,12 +4,12 @@ from django.contrib import admin
 from django.urls import include, path
 
 urlpatterns = [
+    path("api/", include("jobs.api.urls")),  # what is asked most is found first
+    path("api/", include("plots.api.urls")),
+    path("api/", include("core.api.urls")),
     path("admin/", admin.site.urls),
     path("", include("core.page_urls")),
     path("", include("jobs.urls")),
-    path("api/", include("core.api.urls")),
-    path("api/", include("plots.api.urls")),
-    path("api/", include("jobs.api.urls")),
 ]
 
 handler400 = "core.api.errors.bad_request"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from jobs.holds import Clearing, Hold, HoldKind
@@ -37,14 +38,19 @@ class Names:
 
     def day(self, minute: int) -> str:
         """ "Sat 9 May", with the year where it is another one."""
-        local = datetime.fromtimestamp(minute * 60, ZoneInfo(self.zone))
-        year = "" if local.year == self.year else f" {local.year}"
-        return f"{local:%a} {local.day} {local:%b}{year}"
+        return _day(self.zone, self.year, minute)
 
     def instant(self, minute: int) -> str:
         """ "Sat 9 May", and the hour where it is not midnight."""
         local = datetime.fromtimestamp(minute * 60, ZoneInfo(self.zone))
         return self.day(minute) + ("" if (local.hour, local.minute) == (0, 0) else f" {local:%H:%M}")
+
+
+@lru_cache(maxsize=16_384)
+def _day(zone: str, this_year: int, minute: int) -> str:
+    local = datetime.fromtimestamp(minute * 60, ZoneInfo(zone))
+    year = "" if local.year == this_year else f" {local.year}"
+    return f"{local:%a} {local.day} {local:%b}{year}"
 
 
 def _predecessor(hold: Hold, names: Names) -> str:

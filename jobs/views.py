@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from collections import defaultdict
 from typing import Any
 
 from django.contrib import messages
@@ -20,7 +19,8 @@ from core.models import Graph, Person, Role
 from jobs.forms import AssignForm, ReportForm, workers_of
 from jobs.models import Assignment, Job, JobState
 from jobs.selectors.answers import answer_rows, answers
-from jobs.selectors.next import Ask, next_jobs
+from jobs.selectors.by_property import ON_A_PAGE, ORDER, jobs_of_property, nearest_by_property
+from jobs.selectors.next import Ask, next_list
 from jobs.selectors.progress import progress
 from jobs.selectors.visible import visible_jobs
 from jobs.sentences import REASONS
@@ -30,7 +30,8 @@ from jobs.services.reports import NewReport, store_report
 from jobs.services.walking import walk_holding
 from plots.models import Property
 
-LISTED = (JobState.OPEN, JobState.UNDER_WAY, JobState.HELD, JobState.LAPSED)
+FURTHEST = 1_000_000
+"""No list is longer; pages asked for beyond the end of one show its last."""
 
 
 def _person(request: PersonRequest) -> Person:
@@ -60,14 +61,16 @@ def next_page(request: PersonRequest) -> HttpResponse:
         property=int(place) if place.isdecimal() and len(place) < 12 else None,
         hours=float(hours) if hours.isdecimal() and len(hours) < 4 else None,
     )
-    jobs = next_jobs(holding=person.holding, person=person, now=now, ask=ask)
-    for job in jobs:
+    page = _pages(request, FURTHEST)["page"]
+    found = next_list(holding=person.holding, person=person, now=now, ask=ask, page=page, most=ON_A_PAGE)
+    for job in found.jobs:
         job["client_id"] = uuid.uuid4()
     return render(
         request,
         "jobs/next.html",
         {
-            "jobs": jobs,
+            "jobs": found.jobs,
+            "pages": _pages(request, found.count),
             "person": person,
             "reasons": REASONS,
             "properties": Property.objects.filter(holding=person.holding).order_by("name"),
@@ -79,28 +82,48 @@ def next_page(request: PersonRequest) -> HttpResponse:
 @require_GET
 @person_required()
 def work_page(request: PersonRequest) -> HttpResponse:
-    """The work by property: progress, what is open, what holds the rest, who does what."""
+    """The work by property: progress, what is nearest, what holds the rest, who does what; with `?property=` all of it
+    there, page by page."""
     person = _person(request)
     _catch_up(request, person)
     holding, now = person.holding, now_at(person.holding)
-    rows = answer_rows(visible_jobs(person).filter(reckoning__state__in=LISTED))
-    by_place: dict[int, list[dict[str, Any]]] = defaultdict(list)
-    for answer in answers(holding, rows, now):
-        by_place[answer["property"]["id"]].append(answer)
-    order = {state: place for place, state in enumerate(("under_way", "open", "lapsed", "held"))}
+    rows = progress(person=person, by="property")
+    workers = workers_of(holding) if person.role == Role.MANAGER else []
+    asked = request.GET.get("property", "")
+    if asked:
+        row = next((row for row in rows if str(row["id"]) == asked), None)
+        if row is None:
+            raise Http404("This property is not in the holding, or no work of yours is there.")
+        pages = _pages(request, sum(row["states"][state] for state in ORDER))
+        jobs = jobs_of_property(holding, person, row["id"], pages["page"], now)
+        return render(request, "jobs/property.html", {"row": row, "jobs": jobs, "pages": pages, "workers": workers})
+    pages = _pages(request, len(rows))
+    rows = rows[pages["before"] : pages["until"]]
+    found = nearest_by_property(holding, person, [row["id"] for row in rows], now)
     places = []
-    for row in progress(person=person, by="property"):
-        jobs = sorted(
-            by_place.get(row["id"], []),
-            key=lambda job: (order[job["state"]], job["latest_start"] is None, job["latest_start"] or now, job["job"]),
-        )
-        near = [job for job in jobs if job["state"] != "held"]
-        places.append({"row": row, "near": near, "held": [job for job in jobs if job["state"] == "held"]})
-    return render(
-        request,
-        "jobs/work.html",
-        {"places": places, "workers": workers_of(holding) if person.role == Role.MANAGER else []},
-    )
+    for row in rows:
+        jobs = found.get(row["id"], [])
+        near = [job for job in jobs if job["state"] != JobState.HELD]
+        count = sum(row["states"][state] for state in ORDER if state != JobState.HELD)
+        places.append({"row": row, "near": near, "count": count, "held": jobs[len(near) :]})
+    return render(request, "jobs/work.html", {"places": places, "pages": pages, "workers": workers})
+
+
+def _pages(request: PersonRequest, count: int) -> dict[str, int]:
+    """The page asked for of a list of so many, or the nearest there is."""
+    asked, last = request.GET.get("page", ""), max(1, -(-count // ON_A_PAGE))
+    page = max(1, min(int(asked), last)) if asked.isdecimal() and len(asked) < 8 else 1
+    before = (page - 1) * ON_A_PAGE
+    return {
+        "page": page,
+        "earlier": page - 1,
+        "later": page + 1,
+        "last": last,
+        "count": count,
+        "before": before,
+        "first": before + 1,
+        "until": min(count, page * ON_A_PAGE),
+    }
 
 
 @require_GET

@@ -6,7 +6,7 @@ with `Given("name", ...)` in the place of each value that differs from run to ru
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from typing import Any
@@ -51,48 +51,10 @@ class _Compiled:
     params: tuple[Any, ...]
     readers: tuple[tuple[int, Reader], ...]
 
-
-class Prepared:
-    """A query by its builder, which gets the shape (what changes the SQL) and returns a `values_list` queryset."""
-
-    def __init__(self, build: Callable[..., models.QuerySet[Any, Any]]) -> None:
-        self._build = build
-        self._compiled: dict[tuple[Any, ...], _Compiled] = {}
-
-    def rows(self, *shape: Any, **given: Any) -> list[Row]:
-        """All rows, with instants aware and JSON as data. A list that is given is sent in parts of at most `MOST`."""
-        return [row for part in _parts(given) for row in self._all(shape, part)]
-
-    def raw(self, *shape: Any, **given: Any) -> Iterator[Row]:
-        """The rows as the driver gives them, by and by: for choosing those that are worth `read`."""
-        with self._run(shape, given) as cursor:
-            while rows := cursor.fetchmany(CHUNK):
-                yield from rows
-
-    def read(self, row: Sequence[Any], *shape: Any) -> list[Any]:
-        """A raw row with instants aware and JSON as data."""
-        found = list(row)
-        for place, reader in self._of(shape).readers:
-            if found[place] is not None:
-                found[place] = reader(found[place])
-        return found
-
-    def _all(self, shape: tuple[Any, ...], given: dict[str, Any]) -> list[Row]:
-        with self._run(shape, given) as cursor:
-            rows = cursor.fetchall()
-        return [tuple(self.read(row, *shape)) for row in rows] if self._of(shape).readers else rows
-
-    def _of(self, shape: tuple[Any, ...]) -> _Compiled:
-        key = (connection.vendor, *shape)
-        found = self._compiled.get(key)
-        if found is None:
-            found = self._compiled[key] = _compile(self._build(*shape))
-        return found
-
-    def _run(self, shape: tuple[Any, ...], given: dict[str, Any]) -> Any:
-        compiled = self._of(shape)
-        sql, params = compiled.sql, []
-        for param in compiled.params:
+    def run(self, given: dict[str, Any]) -> Any:
+        """A cursor at the rows."""
+        sql, params = self.sql, []
+        for param in self.params:
             if not isinstance(param, Given):
                 params.append(param)
             elif param.many:
@@ -104,6 +66,49 @@ class Prepared:
         cursor = connection.cursor()
         cursor.execute(sql, params)
         return cursor
+
+    def rows(self, given: dict[str, Any]) -> list[Row]:
+        with self.run(given) as cursor:
+            rows: list[Row] = cursor.fetchall()
+        return [self.read(row) for row in rows] if self.readers else rows
+
+    def read(self, row: Row) -> Row:
+        found = list(row)
+        for place, reader in self.readers:
+            value = found[place]
+            if value is not None:
+                found[place] = reader(value)
+        return tuple(found)
+
+
+class Prepared:
+    """A query by its builder, which gets the shape (what changes the SQL) and returns a `values_list` queryset."""
+
+    def __init__(self, build: Callable[..., models.QuerySet[Any, Any]]) -> None:
+        self._build = build
+        self._compiled: dict[tuple[Any, ...], _Compiled] = {}
+
+    def rows(self, *shape: Any, **given: Any) -> list[Row]:
+        """All rows, with instants aware and JSON as data. A list that is given is sent in parts of at most `MOST`."""
+        compiled = self._of(shape)
+        return [row for part in _parts(given) for row in compiled.rows(part)]
+
+    def raw(self, *shape: Any, **given: Any) -> Iterator[Row]:
+        """The rows as the driver gives them, by and by: for choosing those that are worth `read`."""
+        with self._of(shape).run(given) as cursor:
+            while rows := cursor.fetchmany(CHUNK):
+                yield from rows
+
+    def read(self, row: Row, *shape: Any) -> Row:
+        """A raw row with instants aware and JSON as data."""
+        return self._of(shape).read(row)
+
+    def _of(self, shape: tuple[Any, ...]) -> _Compiled:
+        key = (connection.vendor, *shape)
+        found = self._compiled.get(key)
+        if found is None:
+            found = self._compiled[key] = _compile(self._build(*shape))
+        return found
 
 
 def _compile(rows: models.QuerySet[Any, Any]) -> _Compiled:

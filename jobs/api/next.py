@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
 from typing import Any
 
+from django.http import QueryDict
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -18,10 +22,11 @@ from core.api.permissions import is_manager
 from core.clock import now_at, standing
 from core.errors import NotAllowed, NotFound
 from core.models import Graph, Holding, Person
+from core.selectors.prepared import Given, Prepared
 from jobs.api.answers import AnswerSerializer, AreaSerializer, NamedSerializer
 from jobs.api.fields import Id, UnitsField, chosen_units, with_areas
 from jobs.models import JobState
-from jobs.selectors.next import Ask, next_jobs
+from jobs.selectors.next import MOST_LISTED, Ask, next_list
 from jobs.selectors.progress import GROUPS, progress
 from jobs.services.walking import walk_holding
 from plots.models import Property
@@ -40,6 +45,7 @@ class NextQuery(StrictSerializer):
     hours = Figure(min_value=0, max_value=24, required=False, help_text="Only jobs that fit into so many hours.")
     on = Day(required=False, help_text="Only jobs with free hours on this day.")
     days = Whole(min_value=1, max_value=31, default=7, help_text="How many days of free hours are shown.")
+    page = Whole(min_value=1, max_value=10_000, default=1, help_text=f"Of {MOST_LISTED} jobs each.")
     after = serializers.IntegerField(
         min_value=0,
         max_value=LARGEST_ID,
@@ -77,7 +83,8 @@ class NextSerializer(serializers.Serializer[Any]):
     facts_version = serializers.IntegerField()
     walked_version = serializers.IntegerField(help_text="Behind facts_version: some fact is not in the list yet.")
     person = NamedSerializer()
-    jobs = NextJobSerializer(many=True)
+    jobs = NextJobSerializer(many=True, help_text=f"At most {MOST_LISTED}: one page.")
+    count = serializers.IntegerField(help_text="Of all pages.")
 
 
 class NextView(APIView):
@@ -88,9 +95,7 @@ class NextView(APIView):
     @extend_schema(operation_id="next_retrieve", parameters=[NextQuery], responses=NextSerializer)
     def get(self, request: Request) -> Response:
         asker = person_behind(request)
-        query = NextQuery(data=_flat(request, several=("machine",)))
-        query.is_valid(raise_exception=True)
-        asked = query.validated_data
+        asked = _asked(request.META.get("QUERY_STRING", ""))
         holding, person = asker.holding, _whose(asker, asked.get("person"))
         ask = Ask(
             property=_property(holding, asked.get("property")),
@@ -99,26 +104,38 @@ class NextView(APIView):
             on=asked.get("on"),
             days=asked["days"],
         )
-        graph = _caught_up(holding, asked.get("after"))
+        facts_version, walked_version = _caught_up(holding, asked.get("after"))
         now, units = now_at(holding), chosen_units(holding, asked)
-        jobs = next_jobs(holding=holding, person=person, now=now, ask=ask)
+        found = next_list(holding=holding, person=person, now=now, ask=ask, page=asked["page"])
         return Response(
             {
                 "holding": {"id": holding.pk, "name": holding.name, "zone": holding.zone, "units": units},
                 "now": now,
                 "clock_stands": holding.clock_at is not None,
                 "clock_sentence": standing(holding),
-                "facts_version": graph.facts_version,
-                "walked_version": graph.walked_version,
+                "facts_version": facts_version,
+                "walked_version": walked_version,
                 "person": {"id": person.pk, "name": person.name},
-                "jobs": [with_areas(job, units) for job in jobs],
+                "jobs": [with_areas(job, units) for job in found.jobs],
+                "count": found.count,
             }
         )
 
 
-def _flat(request: Request, several: tuple[str, ...] = ()) -> dict[str, Any]:
+@lru_cache(maxsize=1_024)
+def _asked(query: str) -> Mapping[str, Any]:
+    """The parameters of an address, checked; the same address asks for the same.
+
+    Raises:
+        ValidationError: a parameter is unknown or makes no sense.
+    """
+    form = NextQuery(data=_flat(QueryDict(query), several=("machine",)))
+    form.is_valid(raise_exception=True)
+    return MappingProxyType(form.validated_data)
+
+
+def _flat(given: QueryDict, several: tuple[str, ...] = ()) -> dict[str, Any]:
     """The parameters of an address as a body: one value each, but lists where several are meant."""
-    given = request.query_params
     return {name: given.getlist(name) if name in several else given.get(name) for name in given}
 
 
@@ -139,14 +156,17 @@ def _property(holding: Holding, asked: int | None) -> int | None:
     return asked
 
 
-def _caught_up(holding: Holding, after: int | None) -> Graph:
-    """The graph row, walked first where it is behind a version the asker has seen, so that no list is older than the
-    asker's own report."""
-    graph = Graph.objects.get(pk=holding.pk)
-    if after is not None and graph.walked_version < min(after, graph.facts_version):
+_VERSIONS = Prepared(lambda: Graph.objects.filter(pk=Given("holding")).values_list("facts_version", "walked_version"))
+
+
+def _caught_up(holding: Holding, after: int | None) -> tuple[int, int]:
+    """(facts_version, walked_version), walked first where it is behind a version the asker has seen, so that no list
+    is older than the asker's own report."""
+    ((facts, walked),) = _VERSIONS.rows(holding=holding.pk)
+    if after is not None and walked < min(after, facts):
         walk_holding(holding.pk)
-        graph.refresh_from_db()
-    return graph
+        ((facts, walked),) = _VERSIONS.rows(holding=holding.pk)
+    return facts, walked
 
 
 class ProgressQuery(StrictSerializer):
@@ -188,7 +208,7 @@ class ProgressView(APIView):
     @extend_schema(operation_id="progress_retrieve", parameters=[ProgressQuery], responses=ProgressSerializer)
     def get(self, request: Request) -> Response:
         person = person_behind(request)
-        query = ProgressQuery(data=_flat(request))
+        query = ProgressQuery(data=_flat(request.query_params))
         query.is_valid(raise_exception=True)
         asked, holding = query.validated_data, person.holding
         units = chosen_units(holding, asked)

@@ -14,14 +14,15 @@ from core.selectors.prepared import Given, Prepared, as_data
 from jobs.graph.data import FAR
 from jobs.hours import Stretch
 from jobs.minutes import floor_minute, instant, local_day
-from jobs.models import Job, JobState
+from jobs.models import Job, JobState, Reckoning
 from jobs.selectors.answers import COLUMNS, answer_rows, answers, bring_of, minutes_left, week_ahead
 from jobs.selectors.own_hours import OwnHours
+from jobs.selectors.progress import ASIDE
 from jobs.selectors.visible import own_jobs, visible_jobs
 from plots.models import Machine
 
 MOST_LISTED = 200
-"""So many jobs a page or an answer of the API lists; the rest is counted."""
+"""So many jobs one answer of the API lists; the rest is counted and on further pages."""
 SHORTEST_MIN = 15
 """Free stretches shorter than this are not shown."""
 _STATE, _HOLDS = COLUMNS.index("reckoning__state"), COLUMNS.index("reckoning__holds")
@@ -40,21 +41,28 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class NextList:
-    """The first of a person's next jobs, and how many come after them."""
+    """One page of a person's next jobs, and how many there are in all."""
 
     jobs: list[dict[str, Any]]
-    left_off: int
+    count: int
 
 
 def next_jobs(*, holding: Holding, person: Person, now: datetime, ask: Ask | None = None) -> list[dict[str, Any]]:
-    """All of `next_list`."""
+    """All of `next_list` on one page."""
     return next_list(holding=holding, person=person, now=now, ask=ask, most=None).jobs
 
 
 def next_list(
-    *, holding: Holding, person: Person, now: datetime, ask: Ask | None = None, most: int | None = MOST_LISTED
+    *,
+    holding: Holding,
+    person: Person,
+    now: datetime,
+    ask: Ask | None = None,
+    page: int = 1,
+    most: int | None = MOST_LISTED,
 ) -> NextList:
-    """A person's next jobs: under way and open now, then those that open within seven days; at most `most`.
+    """A person's next jobs: under way and open now, then those that open within seven days; `most` on a page, the last
+    page where there are fewer. Only those of the page are made into answers.
 
     Order: in free hours of today, under way, open, opens soon; then latest start, slack, earliest start, id. Each row
     is an answer with `hours`: the person's free stretches in daylight at that place, or none and why.
@@ -71,7 +79,8 @@ def next_list(
     if ask.on is not None and own.known:
         found = [(row, stretches) for row, stretches in found if _shown(stretches)]
     found.sort(key=lambda pair: _order(*pair, minute))
-    shown = found[:most]
+    first = 0 if most is None else (min(page, max(1, -(-len(found) // most))) - 1) * most
+    shown = found[first : None if most is None else first + most]
     told = answers(holding, [row for row, _ in shown], now)
     for answer, (row, stretches) in zip(told, shown, strict=True):
         zone = row["plot__property__zone"] or holding.zone
@@ -79,15 +88,14 @@ def next_list(
         answer["hours_known"] = own.known
         answer["in_hours_now"] = _in_hours(row, stretches, minute)
         answer["hours_note"] = _note(answer, own.known, person)
-    return NextList(told, len(found) - len(shown))
+    return NextList(told, len(found))
 
 
 def _next(role: str, at_property: bool) -> QuerySet[Any, Any]:
     holding = Given("holding")
-    soon = Q(reckoning__state=JobState.HELD, reckoning__earliest_start__lte=Given("until", DateTimeField()))
-    jobs = own_jobs(role, holding, Given("person")).filter(
-        Q(reckoning__state__in=(JobState.OPEN, JobState.UNDER_WAY)) | soon, reckoning__holding_id=holding
-    )
+    soon = Q(state=JobState.HELD, earliest_start__lte=Given("until", DateTimeField()))
+    near = Reckoning.objects.filter(Q(state__in=(JobState.OPEN, JobState.UNDER_WAY)) | soon, holding_id=holding)
+    jobs = own_jobs(role, holding, Given("person")).filter(pk__in=near.values("job_id"))
     if at_property:
         jobs = jobs.filter(plot__property_id=Given("property"))
     return jobs.order_by("id").values_list(*COLUMNS)
@@ -172,7 +180,7 @@ def held_jobs(*, holding: Holding, person: Person, now: datetime, limit: int = 2
     until = floor_minute(week_ahead(now))
     states = (JobState.HELD, JobState.LAPSED, JobState.UNDER_WAY)
     jobs = visible_jobs(person).filter(reckoning__state__in=states)
-    jobs = jobs.exclude(reckoning__state=JobState.LAPSED, reckoning__detail__has_key="aside")
+    jobs = jobs.exclude(ASIDE)
     order = (F("reckoning__latest_start").asc(nulls_last=True), "id")
     chosen: list[int] = []
     for pk, state, holds in (

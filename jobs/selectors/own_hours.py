@@ -23,6 +23,7 @@ from plots.daylight import daylight
 from plots.models import Contract, QuietKind, QuietTime
 
 Stretches = tuple[Stretch, ...]
+TENURE = "plot__property__tenure_ends"
 
 _WEEK = Prepared(
     lambda: FreeTime.objects.filter(person_id=Given("person")).order_by("id").values_list("weekday", "starts", "ends")
@@ -103,27 +104,36 @@ class OwnHours:
         for *columns, operations, source in _CONTRACTS.rows(holding=holding.pk):
             contract = ContractRow(*columns, tuple(operations), source)
             self.contracts[contract.property].append(contract)
-        self._found: dict[tuple[int, int, str], Stretches] = {}
+        self._light: dict[int, Stretches] = {}
 
     def at(self, row: Mapping[str, Any]) -> list[Stretch]:
         """The stretches in which the job of a row of `answer_rows` can be worked on, from its earliest start on."""
-        key = row["plot__property_id"], row["plot_id"], row["operation"]
-        stretches = self._found.get(key)
-        if stretches is None:
-            stretches = self._found[key] = self.free if row["operation"] in DESK else tuple(self._outdoors(row))
+        stretches = self.free if row["operation"] in DESK else self._outdoors(row)
         start = row["reckoning__earliest_start"]
         begin = ceil_minute(start) if start else FAR
         for coded in row["reckoning__holds"]:
             begin = max(begin, coded["clears"].get("at", begin))
         return [(max(low, begin), high) for low, high in stretches if high > begin]
 
-    def _outdoors(self, row: Mapping[str, Any]) -> list[Stretch]:
-        place, zone = row["plot__property_id"], row["plot__property__zone"] or self.zone
-        latitude, longitude = row["plot__property__latitude"], row["plot__property__longitude"]
-        stretches = intersect(self.free, _light(latitude, longitude, zone, self.days))
+    def _outdoors(self, row: Mapping[str, Any]) -> Sequence[Stretch]:
+        place, zone, tenure_ends = row["plot__property_id"], row["plot__property__zone"], row[TENURE]
+        found = self._light.get(place)
+        if found is None:
+            latitude, longitude = row["plot__property__latitude"], row["plot__property__longitude"]
+            light = _light(latitude, longitude, zone or self.zone, self.days)
+            found = self._light[place] = tuple(intersect(self.free, light))
+        ends = tenure_ends is not None and tenure_ends < self.last
+        if not (ends or place in self.quiet or place in self.quiet_hours or place in self.contracts):
+            return found
+        return self._kept_open(row, found, zone or self.zone)
+
+    def _kept_open(self, row: Mapping[str, Any], stretches: Sequence[Stretch], zone: str) -> list[Stretch]:
+        """The stretches less what closes the job's property or plot to its work."""
+        place = row["plot__property_id"]
+        left = list(stretches)
         for quiet, starts, ends in self.quiet_hours.get(place, ()):
             if quiet.plot in (None, row["plot_id"]) and quiet.operation in ("", row["operation"]):
-                stretches = subtract(stretches, self._closed_hours(quiet, starts, ends, zone))
+                left = subtract(left, self._closed_hours(quiet, starts, ends, zone))
         closed = closures(
             operation=row["operation"],
             plot=row["plot_id"],
@@ -132,9 +142,9 @@ class OwnHours:
             last=self.last,
             quiet=self.quiet.get(place, ()),
             contracts=self.contracts.get(place, ()),
-            tenure_ends=row["plot__property__tenure_ends"],
+            tenure_ends=row[TENURE],
         )
-        return subtract(stretches, [(closure.first, closure.last) for closure in closed])
+        return subtract(left, [(closure.first, closure.last) for closure in closed])
 
     def _closed_hours(self, quiet: QuietRow, starts: wall, ends: wall, zone: str) -> list[Stretch]:
         """What these quiet hours close: the hours themselves, or all of those days but them."""

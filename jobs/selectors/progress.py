@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable
 from typing import Any
+
+from django.db.models import Count, Min, Q, Sum
 
 from core.models import Person
 from jobs.models import JobState
@@ -15,7 +15,10 @@ GROUPS = {
     "plot": ("plot_id", "plot__name"),
     "sequence": ("season__sequence__key", "season__sequence__name"),
 }
-COUNTED = tuple(JobState.values)
+ASIDE = Q(reckoning__state=JobState.LAPSED, reckoning__detail__has_key="aside")
+"""Too late, but only as one of several ways: another way to the same end stands in the plan."""
+_COUNTED = ~Q(reckoning__state__in=(JobState.CALLED_OFF, JobState.NOT_CALLED_FOR)) & ~ASIDE
+_WAITING = Q(reckoning__state__in=(JobState.OPEN, JobState.HELD, JobState.UNDER_WAY))
 
 
 def progress(*, person: Person, by: str = "property", year: int | None = None) -> list[dict[str, Any]]:
@@ -23,38 +26,36 @@ def progress(*, person: Person, by: str = "property", year: int | None = None) -
 
     `by` is one of GROUPS. Acres are worked acres: a plot sprayed and planted counts twice. The smallest slack is that
     of the jobs still to do that are not too late. A way that is too late while another to the same end can be met is
-    not counted."""
+    not counted. One query, counted by the database."""
     key, name = GROUPS[by]
     jobs = visible_jobs(person).filter(reckoning__isnull=False)
     if year is not None:
         jobs = jobs.filter(season__year=year)
-    columns = (
-        key, name, "acres", "reckoning__state", "reckoning__slack_min", "reckoning__acres_done",
-        "reckoning__detail__aside",
-    )  # fmt: skip
-    groups: dict[Any, list[tuple[Any, ...]]] = defaultdict(list)
-    for row in jobs.order_by("id").values_list(*columns):
-        groups[row[0]].append(row)
-    found = [_row(group, rows) for group, rows in groups.items()]
+    states = {state: Count("pk", filter=Q(reckoning__state=state) & ~ASIDE) for state in JobState.values}
+    rows = (
+        jobs.order_by()
+        .values(key)
+        .annotate(
+            called=Min(name),
+            jobs=Count("pk", filter=_COUNTED),
+            done_acres=Sum("reckoning__acres_done", filter=_COUNTED),
+            all_acres=Sum("acres", filter=_COUNTED),
+            slack=Min("reckoning__slack_min", filter=_WAITING),
+            **{f"in_{state}": count for state, count in states.items()},
+        )
+    )
+    found = [_row(row[key], row) for row in rows]
     return sorted(found, key=lambda row: (row["name"], str(row["id"])))
 
 
-def _row(group: Any, rows: Iterable[tuple[Any, ...]]) -> dict[str, Any]:
-    rows = list(rows)
-    named = rows[0][1] or "single jobs"
-    rows = [row for row in rows if not (row[3] == JobState.LAPSED and row[6])]
-    states = {state: sum(1 for row in rows if row[3] == state) for state in COUNTED}
-    counted = [row for row in rows if row[3] not in (JobState.CALLED_OFF, JobState.NOT_CALLED_FOR)]
-    done = sum(row[5] or 0.0 for row in counted)
-    whole = sum(row[2] or 0.0 for row in counted)
-    waiting = (JobState.OPEN, JobState.HELD, JobState.UNDER_WAY)
-    slacks = [row[4] for row in counted if row[3] in waiting and row[4] is not None]
+def _row(group: Any, row: dict[str, Any]) -> dict[str, Any]:
+    done = row["done_acres"] or 0.0
     return {
         "id": group,
-        "name": named,
-        "jobs": len(counted),
-        "states": states,
+        "name": row["called"] or "single jobs",
+        "jobs": row["jobs"],
+        "states": {state: row[f"in_{state}"] for state in JobState.values},
         "acres_done": round(done, 2),
-        "acres_left": round(max(0.0, whole - done), 2),
-        "smallest_slack_days": min(slacks) // 1440 if slacks else None,
+        "acres_left": round(max(0.0, (row["all_acres"] or 0.0) - done), 2),
+        "smallest_slack_days": None if row["slack"] is None else row["slack"] // 1440,
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Exists, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from core.models import CrewMember, Person, Role
 from jobs.models import Assignment, AssignmentState, Job
@@ -22,7 +22,7 @@ def jobs_seen(role: str, holding: Any, person: Any) -> QuerySet[Job]:
     jobs = Job.objects.filter(holding_id=holding)
     if role in (Role.MANAGER, Role.VIEWER):
         return jobs
-    own, free = _given(holding, person)
+    own, free = _given(person)
     crews = CrewMember.objects.filter(person_id=person)
     everywhere = crews.exclude(crew_id__in=CrewProperty.objects.filter(holding_id=holding).values("crew_id"))
     listed = CrewProperty.objects.filter(crew_id__in=crews.values("crew_id")).values("property_id")
@@ -31,16 +31,15 @@ def jobs_seen(role: str, holding: Any, person: Any) -> QuerySet[Job]:
 
 def own_jobs(role: str, holding: Any, person: Any) -> QuerySet[Job]:
     """The jobs that are somebody's to do: given to them or their crews, or given to nobody and theirs to see."""
-    own, free = _given(holding, person)
+    own, free = _given(person)
     return jobs_seen(role, holding, person).filter(own | free)
 
 
-def _given(holding: Any, person: Any) -> tuple[Q, Q]:
+def _given(person: Any) -> tuple[Q, Q]:
     """(given to the person or one of their crews, given to nobody)."""
-    active = Assignment.objects.filter(holding_id=holding, state=AssignmentState.ACTIVE)
+    here = Assignment.objects.filter(job_id=OuterRef("pk"), state=AssignmentState.ACTIVE)
     crews = CrewMember.objects.filter(person_id=person).values("crew_id")
-    mine = active.filter(Q(person_id=person) | Q(crew_id__in=crews))
-    return Q(pk__in=mine.values("job_id")), ~Q(pk__in=active.values("job_id"))
+    return Q(Exists(here.filter(Q(person_id=person) | Q(crew_id__in=crews)))), ~Q(Exists(here))
 
 
 def may_report(person: Person, job: Job) -> bool:

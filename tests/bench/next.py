@@ -1,7 +1,8 @@
 """Bench of the next list: `/api/next/` of 20 jobs with names, signed in by token, beside two views that one might write
 in its place. Equal jobs in equal order are asserted first.
 
-minimal: a plain view, the same sign-in, one hand-written query, its rows as they are; no hours, needs, sentences, cautions.
+minimal: a plain view, the same sign-in, one hand-written query, its rows as they are; no hours, needs, company,
+sentences or cautions.
 nested: a ModelViewSet with a ModelSerializer for each table, as plain as the framework's guide has it; no hours, no
 sentences, no cautions.
 
@@ -137,7 +138,7 @@ def main(*, sizes: list[int] | None = None, full: bool = False, say: Say = print
     with override_settings(ROOT_URLCONF="tests.bench.next"):
         handler = get_wsgi_application()
         for size in sizes or [*SIZES, *([20_000] if full else [])]:
-            holding, secret = lay(size, series)
+            secret = lay(size, series)
             asks = {name: Asking(handler, where, secret) for name, where in WAYS.items()}
             with one_connection():
                 told = {name: ask.ids() for name, ask in asks.items()}
@@ -167,7 +168,7 @@ def main(*, sizes: list[int] | None = None, full: bool = False, say: Say = print
     return {"rows": rows, "ratios": ratios, "equal": equal}
 
 
-def lay(size: int, series: Any) -> tuple[Holding, str]:
+def lay(size: int, series: Any) -> str:
     """A holding of so many jobs, 20 of them open to its manager with needs, cautions and company; a token's secret."""
     holding = fill(holdings.make(size, size, real=True), f"Next of {size}", series)
     Holding.objects.filter(pk=holding.pk).update(clock_at=NOW)
@@ -206,7 +207,7 @@ def lay(size: int, series: Any) -> tuple[Holding, str]:
         if k % 2:
             Assignment.objects.create(holding=holding, job=job, person=manager)
     connection.cursor().execute("ANALYZE")
-    return holding, make_token(person=manager)[1]
+    return make_token(person=manager)[1]
 
 
 @contextmanager
