@@ -2,7 +2,8 @@
 
 A piece of news is plain data, made by the room that knows what it means:
 `job` (0: no job), `place`, `way_in`, `what`, `news` (sentence), `lines`, `cautions` ({"hazard", "lines", "decides"}),
-`rank` (the smaller, the sooner), `pile` (what many of it did: "opened"), and perhaps `events` for a calendar.
+`rank` (the smaller, the sooner), `pile` (what many of it did: "opened"), and perhaps `why` (sentences after the news),
+`events` for a calendar, and `plain`: the job is named but nothing is to be reported on it by its number.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ def together(day: date, items: Sequence[Item], since: date) -> dict[str, Any]:
             by_job.setdefault(item["job"], []).append(item)
     jobs = sorted((_merged(group) for group in by_job.values()), key=lambda item: (item["rank"], item["job"]))
     others = sorted((item for item in items if not item["job"]), key=lambda item: (item["rank"], item["what"]))
-    told = _Told(since)
+    told = _Told(" today" if since == day else f" since {since:%A}")
     told.trips(jobs)
     for item in others:
         told.lines += [f"{_what(item)}. {item['news']}".rstrip(), *_indented(item["lines"])]
@@ -47,9 +48,10 @@ def together(day: date, items: Sequence[Item], since: date) -> dict[str, Any]:
 class _Told:
     """The message as it grows."""
 
-    def __init__(self, since: date | None = None) -> None:
+    def __init__(self, since: str = "") -> None:
         self.lines: list[str] = []
         self.numbered: list[int] = []
+        self.room = MOST_JOBS
         self.since = since
 
     def trips(self, jobs: Sequence[Item]) -> None:
@@ -59,20 +61,26 @@ class _Told:
         for place, here in places.items():
             way_in = next((item["way_in"] for item in here if item["way_in"]), "")
             self.lines.append(f"{place}. Way in: {_ended(way_in)}" if way_in else f"{place}.")
-            room = min(MOST_A_TRIP, MOST_JOBS - len(self.numbered))
-            for item in here[:room]:
-                self.numbered.append(item["job"])
-                self.lines.append(f"{len(self.numbered)}. {_what(item)}. {item['news']}")
-                self.lines += _indented(item["lines"])
-            if here[room:]:
-                self.lines.append(self._pile(place, here[room:]))
+            full = min(MOST_A_TRIP, self.room)
+            self.room -= len(here[:full])
+            for item in here[:full]:
+                self._job(item)
+            if here[full:]:
+                self.lines.append(self._pile(place, here[full:]))
             self.lines.append("")
+
+    def _job(self, item: Item) -> None:
+        mark = "-"
+        if not item.get("plain"):
+            self.numbered.append(item["job"])
+            mark = f"{len(self.numbered)}."
+        self.lines.append(" ".join([mark, f"{_what(item)}.", item["news"], *item.get("why", ())]))
+        self.lines += _indented(item["lines"])
 
     def _pile(self, place: str, items: Sequence[Item]) -> str:
         words = {item["pile"] for item in items}
         did = words.pop() if len(words) == 1 else "have news"
-        since = f" since {self.since:%A}" if self.since is not None else ""
-        return f"{len(items)} {'job' if len(items) == 1 else 'jobs'} more at {place} {did}{since}."
+        return f"{len(items)} {'job' if len(items) == 1 else 'jobs'} more at {place} {did}{self.since}."
 
     def payload(self, title: str, items: Sequence[Item]) -> dict[str, Any]:
         if self.lines and self.lines[-1]:
@@ -96,9 +104,12 @@ def _merged(items: Sequence[Item]) -> dict[str, Any]:
         **first,
         "rank": min(item["rank"] for item in items),
         "news": " ".join(dict.fromkeys(item["news"] for item in items)),
+        "why": list(dict.fromkeys(line for item in items for line in item.get("why", ()))),
         "lines": list(dict.fromkeys(line for item in items for line in item["lines"])),
         "pile": first["pile"] if len({item["pile"] for item in items}) == 1 else "have news",
+        "cautions": list({caution["hazard"]: caution for item in items for caution in item["cautions"]}.values()),
         "events": [event for item in items for event in item.get("events", ())],
+        "plain": all(item.get("plain") for item in items),
     }
 
 

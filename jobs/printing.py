@@ -92,6 +92,16 @@ def print_sent(sent: Sequence[tuple[str, str]]) -> list[str]:
     return [*lines, *(line for name, title in sent for line in _lines(f"- To {name}: {title}.", 2, 0))]
 
 
+def print_message(name: str, title: str, lines: Iterable[str]) -> list[str]:
+    """One reminder as it went, on lines of at most 80 columns."""
+    told = ["", *_lines(f"In full, to {name}:"), *_lines(title, 2), ""]
+    for line in lines:
+        text = line.lstrip()
+        indent = 2 + len(line) - len(text)
+        told += _lines(text, indent) if text else [""]
+    return told
+
+
 def print_imported(imported: Imported, *, kind: str) -> list[str]:
     """What an import did: counts, notes, and every refused row with its reason and what to do."""
     lines = _lines(f"Read as {kind}. {imported.summary}")

@@ -31,7 +31,7 @@ def next_instant(work: Work, now: int) -> int:
         instants.append(work.look)
     for given in work.given:
         if given.active and given.starts is not None:
-            instants += [given.starts - tell.lead for tell in work.tells]
+            instants += [given.starts - tell.lead - rules.DAY for tell in work.tells]
         if given.day_end is not None:
             instants += [given.day_end, given.next_end or FAR, given.day_end + rules.OVERDUE_DAYS * rules.DAY]
     if work.begun is not None:

@@ -166,6 +166,7 @@ def overdue(work: Work, now: int, managers: Sequence[int]) -> Iterator[Intent]:
 def tell_first(work: Work, now: int, managers: Sequence[int]) -> Iterator[Intent]:
     """Somebody outside is to be told before the assigned hour or day; the managers and those who go are reminded.
 
+    From a day before that moment on, so that the evening before it carries it; by a call where it has passed already.
     The reminder names them; nothing goes to them by itself."""
     if work.state not in NOT_OVER:
         return
@@ -173,11 +174,12 @@ def tell_first(work: Work, now: int, managers: Sequence[int]) -> Iterator[Intent
         if not given.active or given.starts is None or given.day_end is None or given.day_end <= now:
             continue
         for lead in sorted({tell.lead for tell in work.tells}):
-            if given.starts - lead <= now:
+            if given.starts - lead - DAY <= now:
                 ids = ".".join(str(tell.id) for tell in work.tells if tell.lead == lead)
                 basis = f"tell {given.id} {given.starts} {lead} {ids}"[:LONGEST_BASIS]
                 for person in sorted(given.people | set(managers)):
-                    yield Intent(person, TELL_FIRST, work.id, basis, CALL, given.id)
+                    weight = CALL if given.starts - lead <= now else NEWS
+                    yield Intent(person, TELL_FIRST, work.id, basis, weight, given.id)
 
 
 def stock(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -13,7 +13,18 @@ from django.db.models import Q
 from core.models import CrewMember, Event, Holding, Notice, NoticeState, Person, Role, Way
 from jobs.hours import minute_at
 from jobs.minutes import ceil_minute, day_end, day_start, floor_minute, local_day
-from jobs.models import Assignment, AssignmentState, Job, JobState, Need, NeedKind, Reckoning, Report, ReportKind
+from jobs.models import (
+    Assignment,
+    AssignmentState,
+    Job,
+    JobState,
+    Need,
+    NeedKind,
+    Prerequisite,
+    Reckoning,
+    Report,
+    ReportKind,
+)
 from jobs.reference import reference
 from jobs.reminder_rules import ASSIGNED, KINDS, STOCK, Begun, Forecast, Given, Hearer, Known, Tell, Use, Work, hearers
 from jobs.selectors.facts import DESK, JobRow, Loaded
@@ -125,6 +136,7 @@ def hear(
             crews_here=frozenset(listed.get(here.property, set()) | every),
         )
         works[job] = _work(holding.zone, here, rows[job], workers, tuple(given[job]), tells.get(job, ()), heard)
+    _look_once(holding.pk, loaded, rows, works)
     return Hearing(
         ways,
         {person.id: person for person in people},
@@ -290,6 +302,32 @@ def _work(
         heard_at=None if last is None else ceil_minute(last[3]),
         forecasts=tuple(_forecast(here.zone, told) for told in row["detail"].get("forecasts", ())),
     )
+
+
+def _look_once(holding_id: int, loaded: Loaded, rows: Rows, works: dict[int, Work]) -> None:
+    """One look serves all that waits for it: of the jobs on a plot that wait for one observation, the first is told;
+    none where an open job of the plot is that very look."""
+    looking = {job: _look_arcs(rows[job]) for job, work in works.items() if work.look is not None}
+    if not looking:
+        return
+    arcs = {arc for found in looking.values() for arc in found}
+    seen = dict(Prerequisite.objects.filter(holding_id=holding_id, pk__in=arcs).values_list("pk", "confirm"))
+    taken = {
+        (loaded.rows[job].plot, kind)
+        for job, work in works.items()
+        if work.state == JobState.OPEN
+        for kind in loaded.rows[job].details.get("observes", {}).values()
+    }
+    for job in sorted(looking, key=lambda pk: (works[pk].aside, works[pk].look or 0, pk)):
+        wanted = {(loaded.rows[job].plot, seen.get(arc, "")) for arc in looking[job]}
+        if wanted <= taken:
+            works[job] = replace(works[job], look=None, look_day=None)
+        taken |= wanted
+
+
+def _look_arcs(row: Mapping[str, Any]) -> list[int]:
+    """Ids of the prerequisites whose holds ask for a look."""
+    return [int(coded["rule"].partition(":")[2]) for coded in row["holds"] if coded["kind"] == "look"]
 
 
 def _forecast(zone: str, told: Mapping[str, Any]) -> Forecast:

@@ -24,7 +24,7 @@ from jobs.reminder_rules import (
     first_short,
     within,
 )
-from jobs.selectors.answers import answer_rows, answers
+from jobs.selectors.answers import answer_rows, answers, cautions
 from jobs.selectors.hearing import Hearing, is_told, tell_rows
 from jobs.sentences import Names
 from jobs.templatetags.jobs_text import area, bring, duration
@@ -63,6 +63,9 @@ def items(holding: Holding, intents: Sequence[Intent], hearing: Hearing, now: da
             item = _base(holding, answer, outsiders)
             item["news"] = _news(intent, answer, hearing, given.get(intent.about), outsiders, names, zone)
             item["pile"] = PILES.get(intent.kind, "have news")
+            item["why"] = _why(intent, answer)
+            if intent.kind == LOOK:  # somebody walks there and looks; the work itself is not to be done yet
+                item |= {"lines": item["lines"][:1], "cautions": cautions(["lone_work"]), "plain": True}
             if intent.kind == OVERDUE:
                 item["lines"] = []
             if intent.kind == OPENED and intent.about:
@@ -91,7 +94,7 @@ def _base(holding: Holding, answer: Mapping[str, Any], outsiders: Sequence[TellF
     if least > 1:
         lines.append(f"At least {least} people.")
     if outsiders:
-        lines.append(f"To be told first: {'; '.join(_outsider(row) for row in outsiders)}.")
+        lines.append(f"Tell before: {'; '.join(_outsider(row) for row in outsiders)}.")
     late = answer["latest_start"]
     return {
         "job": answer["job"],
@@ -129,11 +132,9 @@ def _news(
         case "opened":
             return "Open now, if weather and ground allow." if answer["weather"] else "Open now."
         case "last_day":
-            held = " ".join(dict.fromkeys(hold["sentence"] for hold in answer["holds"][:2]))
-            return f"Not begun, and its last day nears. {held}".rstrip()
+            return "Not begun, and its last day nears."
         case "look":
-            looks = [hold["sentence"] for hold in answer["holds"] if hold["kind"] == "look"]
-            return f"A look is due. {looks[0] if looks else ''}".rstrip()
+            return "A look is due."
         case "window":
             return _window(intent, hearing, zone)
         case "window_gone":
@@ -145,6 +146,15 @@ def _news(
             return _overdue(intent, hearing, given)
         case _:
             return _tell_first(intent, outsiders, answer, names)
+
+
+def _why(intent: Intent, answer: Mapping[str, Any]) -> list[str]:
+    """What holds the job, where that belongs to the news."""
+    if intent.kind == LOOK:
+        return [hold["sentence"] for hold in answer["holds"] if hold["kind"] == "look"][:1]
+    if intent.kind == LAST_DAY:
+        return list(dict.fromkeys(hold["sentence"] for hold in answer["holds"][:2]))
+    return []
 
 
 def _window(intent: Intent, hearing: Hearing, zone: str) -> str:
@@ -187,11 +197,10 @@ def _hands(hearing: Hearing, intent: Intent) -> frozenset[int]:
 
 
 def _tell_first(intent: Intent, outsiders: Sequence[TellFirst], answer: Mapping[str, Any], names: Names) -> str:
-    """Whom, how, and why: the words of the list, and what the work is."""
+    """Who is to be told and why; how and how long before stands in the job's lines."""
     _, _, starts, lead, *_ = intent.basis.split()
-    now_due = [row for row in outsiders if row.lead_hours * 60 == int(lead)]
-    whom = "; ".join(_outsider(row) for row in now_due)
-    return f"Tell first: {whom}. {answer['operation_name']} is set for {names.instant(int(starts))}."
+    whom = " and ".join(row.name for row in outsiders if row.lead_hours * 60 == int(lead))
+    return f"To be told first: {whom}. {answer['operation_name']} is set for {names.instant(int(starts))}."
 
 
 def _short(material: Material, hearing: Hearing, names: Names, today: date) -> Item:
@@ -225,14 +234,14 @@ def _event(row: Assignment, item: Item, answer: Mapping[str, Any], zone: str) ->
     assert row.day is not None
     starts = day_start(zone, row.day) if row.starts is None else minute_at(zone, row.day, row.starts)
     ends = day_end(zone, row.day) if row.ends is None else minute_at(zone, row.day, row.ends)
-    cautions = [f"Care, {c['hazard'].replace('_', ' ')}. {c['lines'][0]} {c['decides']}" for c in answer["cautions"]]
+    care = [f"Care, {c['hazard'].replace('_', ' ')}. {' '.join(c['lines'])} {c['decides']}" for c in answer["cautions"]]
     return {
         "uid": f"assignment-{row.pk}",
         "start": _iso(starts),
         "end": _iso(ends),
         "summary": item["what"],
         "location": item["place"],
-        "description": "\n".join([*item["lines"], *cautions]),
+        "description": "\n".join([*item["lines"], *care]),
     }
 
 

@@ -49,6 +49,7 @@ from plots.models import (
     QuietTime,
     Series,
     StockMove,
+    TellFirst,
 )
 
 KEY = "demo"
@@ -163,6 +164,17 @@ class _Builder:
                     whose=need["whose"],
                     given_on=_day(need.get("given")),
                     valid_to=_day(need.get("to")),
+                )
+            for told in row.get("tell", ()):
+                TellFirst.objects.create(
+                    **common,
+                    operation=told.get("operation", ""),
+                    hazard=told.get("hazard", ""),
+                    name=told["name"],
+                    role=told["role"],
+                    reach=told["reach"],
+                    lead_hours=told["hours"],
+                    note=told.get("note", ""),
                 )
             for quiet in row.get("quiet", ()):
                 starts, ends = _hours(quiet["hours"]) if "hours" in quiet else (None, None)

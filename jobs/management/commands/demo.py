@@ -13,7 +13,7 @@ from django.db import connection
 
 from core.management.commands.serve import commands
 from core.models import Graph, Holding, Notice, NoticeState, Person, Role
-from jobs.printing import print_clock, print_held, print_next, print_progress, print_sent
+from jobs.printing import print_clock, print_held, print_message, print_next, print_progress, print_sent
 from jobs.selectors.next import held_jobs, next_jobs
 from jobs.selectors.progress import progress
 from jobs.services.demo import PASSWORD, build_demo
@@ -88,4 +88,7 @@ class Command(BaseCommand):
         lines += print_progress(progress(person=manager), by="property")
         sent = Notice.objects.filter(holding=holding, state=NoticeState.SENT).select_related("person").order_by("id")
         lines += print_sent([(notice.person.name, notice.payload["title"]) for notice in sent])
+        shown = next((notice for notice in sent if notice.person.role == Role.HELPER), None)
+        if shown is not None:
+            lines += print_message(shown.person.name, shown.payload["title"], shown.payload["lines"])
         return lines
