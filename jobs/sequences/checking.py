@@ -77,6 +77,9 @@ def _step(step: StepSpec, spec: SequenceSpec, reference: Reference) -> Iterator[
         yield "its repeat is due later than it may be put off."
     if step.repeat is not None and step.repeat.until is not None and not step.first <= step.repeat.until <= spec.last:
         yield f"its repeat ends on {step.repeat.until}, outside its season."
+    for ending in step.repeat.until_done if step.repeat is not None else ():
+        if ending == step.key or ending not in {other.key for other in spec.steps}:
+            yield f"its repeat ends with '{ending}', which is no other step."
     if step.branch is not None and step.branch not in {branch.key for branch in spec.branches}:
         yield f"its branch '{step.branch}' is unknown."
     for hazard in step.hazards:

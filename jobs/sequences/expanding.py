@@ -30,12 +30,13 @@ _NO_WAIT = Amount(0.0, Unit.DAYS)
 
 @dataclass(frozen=True, slots=True)
 class Repeat:
-    """Another occurrence `every_days` after the last was done, until a day or a count."""
+    """Another occurrence `every_days` after the last was done, until a day, a count or the end of a step."""
 
     every_days: int
     latest_days: int | None
     until: date | None
     at_most: int | None
+    until_done: tuple[str, ...]
     source: str
 
 
@@ -279,7 +280,7 @@ def _job(
     repeat = None
     if rule is not None:
         until = rule.until.in_year(year) if rule.until is not None else None
-        repeat = Repeat(rule.every_days, rule.latest_days, until, rule.at_most, rule.source)
+        repeat = Repeat(rule.every_days, rule.latest_days, until, rule.at_most, rule.until_done, rule.source)
     return JobRow(
         step=step.key,
         occurrence=1,

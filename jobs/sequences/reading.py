@@ -1,8 +1,9 @@
 """Reading a sequence from its TOML text (or the same document as plain data), with every fault named.
 
 The form, in short: the head gives key, version, name, purpose, crop or habitat, region and the `season` (from, to).
-`[[step]]` rows are field operations, `[[link]]` rows their prerequisites, `[[branch]]` rows named sets of steps (with
-`option` for a replant), `[[across]]` rows prerequisites on jobs of other seasons. A wait is written with its unit: "14
+`[[step]]` rows are field operations, which may come round again (`repeat` with every_days and an end: until,
+at_most or until_done), `[[link]]` rows their prerequisites, `[[branch]]` rows named sets of steps (with `option` for a
+replant), `[[across]]` rows prerequisites on jobs of other seasons. A wait is written with its unit: "14
 days", "36 hours", "100 degree_days", "1 rain_in", "1 rain_in + 14 days". A day is written as in
 jobs.sequences.calendar. `source` names a row of the sources; `worth` is that of the source unless a row says otherwise.
 """
@@ -246,10 +247,11 @@ class _Reader:
         every = row.get("every_days", 0)
         if not isinstance(every, int) or every < 1:
             self.fault("it repeats after a whole number of days above 0.")
-        if "until" not in row and "at_most" not in row:
-            self.fault("its repeat has no end: give 'until' a day or 'at_most' a count.")
+        if not {"until", "at_most", "until_done"} & row.keys():
+            self.fault("its repeat has no end: give 'until' a day, 'at_most' a count or 'until_done' steps.")
         until = self.day(row, "until") if "until" in row else None
-        return RepeatRule(every, source, worth, row.get("latest_days"), until, row.get("at_most"))
+        done = tuple(row.get("until_done", ()))
+        return RepeatRule(every, source, worth, row.get("latest_days"), until, row.get("at_most"), done)
 
     def needs(self, row: Mapping[str, Any], operation: Any) -> tuple[NeedSpec, ...]:
         """The step's own needs; where it names none of a kind, what the operation usually takes of machines, skills."""

@@ -36,7 +36,7 @@ _STEP = _SOURCED | {
     "branch": "key",
     "duration": {"minutes": int, "acres_per_hour": float, "feet_per_hour": float, "worth": 20},
     "deadline": _DEADLINE,
-    "repeat": _SOURCED | {"every_days": int, "latest_days": int, "until": _DAY, "at_most": int},
+    "repeat": _SOURCED | {"every_days": int, "latest_days": int, "until": _DAY, "at_most": int, "until_done": ["key"]},
     "hazards": [30],
     "skip": 12,
     "outcomes": [30],

@@ -68,9 +68,10 @@ class DeadlineRule:
 
 @dataclass(frozen=True, slots=True)
 class RepeatRule:
-    """Another occurrence `every_days` after the last one was done, until a day or a count, whichever comes first.
+    """Another occurrence `every_days` after the last one was done, until a day, a count or the end of another job.
 
-    `latest_days` is the longest that the next one may be put off, counted from the same instant."""
+    Whichever comes first ends it; `until_done` names steps, any one of which ends it once it is done. `latest_days`
+    is the longest that the finish of the next one may be put off, counted from the same day."""
 
     every_days: int
     source: str
@@ -78,6 +79,7 @@ class RepeatRule:
     latest_days: int | None = None
     until: SeasonDay | None = None
     at_most: int | None = None
+    until_done: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

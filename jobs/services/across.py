@@ -22,7 +22,8 @@ def links_across(season: Season, spec: SequenceSpec) -> list[Prerequisite]:
     """The prerequisites that are missing between the jobs of `season`, made from `spec`, and those of other seasons.
 
     Each job takes the newest predecessor whose first day lies in the rows' days, whichever season was applied first.
-    Seasons that are called off stay out of it, and a job that was begun, done or skipped gets no new predecessor. Where several rows tie the same two jobs, the longest wait counts."""
+    Seasons that are called off stay out of it, and a job that was begun, done or skipped gets no new predecessor. Where
+    several rows tie the same two jobs, the longest wait counts."""
     found: dict[Key, Prerequisite] = {}
     for own, row in _rows(season, spec):
         _tie(found, own, row)

@@ -17,7 +17,7 @@ from jobs.reckoning import row_of
 from jobs.selectors.components import components_of
 from jobs.selectors.facts import Loaded, load
 from jobs.services import saving
-from jobs.services.repeats import make_occurrences
+from jobs.services.repeats import keep_occurrences
 from jobs.services.telling import tell
 from jobs.walk import Walk, walk
 
@@ -27,7 +27,8 @@ ENDED = ("done", "called_off")
 
 @dataclass(frozen=True, slots=True)
 class Walked:
-    """What a walk did: jobs reckoned, rows changed, notices written and taken back, next occurrences made."""
+    """What a walk did: jobs reckoned, rows changed, notices written and taken back, next occurrences made or
+    changed."""
 
     reckoned: int = 0
     changed: tuple[int, ...] = ()
@@ -147,10 +148,18 @@ def _store(holding: Holding, graph: Graph, work: _Work, now: datetime) -> Walked
         wake = min(wake, graph.wake_at)
     Graph.objects.filter(pk=holding.pk).update(walked_version=version, walked_at=now, wake_at=wake)
     Touched.objects.filter(holding_id=holding.pk, facts_version__lte=version).delete()
-    ended = [job for job in changed if rows[job]["state"] in ENDED]
-    return Walked(
-        len(rows), tuple(changed), told.written, told.withdrawn, make_occurrences(holding=holding, jobs=ended)
+    ends = {job: (_end(before.get(job)), _end(rows[job])) for job in changed}
+    occurrences = keep_occurrences(
+        holding=holding,
+        ended=[job for job, (earlier, end) in ends.items() if end is not None and end != earlier],
+        reopened=[job for job, (earlier, end) in ends.items() if end is None and earlier is not None],
     )
+    return Walked(len(rows), tuple(changed), told.written, told.withdrawn, occurrences)
+
+
+def _end(row: saving.Row | None) -> tuple[str, datetime | None] | None:
+    """How and when a job ended, if it did."""
+    return (row["state"], row["finished_at"]) if row is not None and row["state"] in ENDED else None
 
 
 def _rows(work: _Work) -> dict[int, Any]:

@@ -93,6 +93,7 @@ def test_repeats_appear_once_with_their_rule(shipped):
     season = expand(shipped.sequences["feed_round"], 2027, 0.1)
     (fill,) = [job for job in season.jobs if job.step == "fill"]
     assert (fill.repeat.every_days, fill.repeat.latest_days, fill.repeat.until) == (28, 35, date(2028, 6, 30))
+    assert fill.repeat.until_done == ("stop",)
 
 
 def test_waits_on_other_seasons_look_back_no_further_than_they_say(shipped):

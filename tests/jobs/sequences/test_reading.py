@@ -152,6 +152,10 @@ def test_text_that_is_not_well_formed_is_refused(reference):
         (step("a", 'deadline = { day = "05-01" }'), "its last day has no source"),
         (step("a", 'deadline = { source = "common-practice" }'), "the last day needs 'day', or 'freeze_f'"),
         (step("a", 'repeat = { every_days = 7, source = "common-practice" }'), "its repeat has no end"),
+        (
+            step("a", 'repeat = { every_days = 7, until_done = ["b"], source = "common-practice" }'),
+            "its repeat ends with 'b', which is no other step",
+        ),
         (step("a", 'repeat = { every_days = 0, at_most = 2, source = "common-practice" }'), "above 0"),
         (step("a", 'branch = "gone"'), "its branch 'gone' is unknown"),
         (step("a", 'hazards = ["bees"]'), "its hazard 'bees' is unknown"),

@@ -127,7 +127,7 @@ def test_a_walk_that_stops_before_the_next_occurrence_is_made_stores_no_end_eith
     walk_holding(holding.pk)
     done(manager, feed)
     with monkeypatch.context() as patched:
-        patched.setattr(walking, "make_occurrences", lambda **_: 1 / 0)
+        patched.setattr(walking, "keep_occurrences", lambda **_: 1 / 0)
         with pytest.raises(ZeroDivisionError):
             walk_holding(holding.pk)
     assert state(feed) == "open"
