@@ -64,12 +64,15 @@ def _predecessor(hold: Hold, names: Names) -> str:
 def _lag(hold: Hold, names: Names) -> str:
     at = hold.clears.at or 0
     before = names.job(hold.inputs["predecessor"])
-    since = names.day(hold.inputs["since"])
+    anchor = hold.inputs["since"]
+    since = names.day(anchor)
     expected = f"Expected by {names.instant(at)}."
     if "likely" in hold.inputs:
         first, last = names.day(at - 1), names.day(hold.inputs["likely"] - 1)
         expected = f"Expected {first} to {last}; look by the evening of {last}."
-    if "need" in hold.inputs and hold.clears.predicted:
+    if hold.clears.predicted and "counted" not in hold.inputs:
+        return f"Waits until {names.instant(at)}: {before} is under way, expected to end by {names.instant(anchor)}."
+    if hold.clears.predicted:
         counted, need = hold.inputs.get("counted"), hold.inputs["need"] / 100
         have = "" if counted is None else f"{counted / 100:.0f} of "
         return f"Waits {have}{need:.0f} degree days after: {before} ({since}). {expected}"

@@ -17,8 +17,9 @@ from jobs.facts import (
     SprayedBefore,
 )
 from jobs.folding import Trouble
-from jobs.graph.data import FAR, Arc, Branch, Curve, DegreeDays, Fixed, Moment, Node, Problem, Rain
+from jobs.graph.data import FAR, Arc, Branch, Curve, DegreeDays, Fixed, Moment, Node, Problem, Rain, Relation
 from jobs.holds import Clearing, Hold, HoldKind
+from jobs.sentences import Names, sentence
 from jobs.walk import State, Walk, walk
 
 DAY = 1440
@@ -38,6 +39,10 @@ def reckon(
 
 def done(job: int, at: int, **more) -> Node:
     return Node(job, 1, 60, finished=Moment.at(at), **more)
+
+
+def begun(job: int, at: int, **more) -> Node:
+    return Node(job, 1, more.pop("duration", 60), started=Moment.at(at), **more)
 
 
 def todo(job: int, **more) -> Node:
@@ -70,6 +75,8 @@ WAITS_HEAT = Arc(7, SPRAY, PLANT, minimum=DegreeDays(3, 5000))
 WAITS_LOOK = Arc(7, SPRAY, PLANT, minimum=DegreeDays(3, 5000), confirm=True)
 WAITS_RAIN = Arc(7, SPRAY, PLANT, minimum=Rain(4, 100, 0))
 SOON_AFTER = Arc(7, SPRAY, PLANT, minimum=Fixed(0), maximum=Fixed(14 * DAY))
+ENDS_AFTER = Arc(7, SPRAY, PLANT, Relation.FINISH_FINISH, minimum=Fixed(30))
+ENDS_AFTER_START = Arc(7, SPRAY, PLANT, Relation.START_FINISH, minimum=Fixed(200))
 EITHER = (Branch(1, 1, "residue", 1), Branch(2, 1, "residue", 2))
 
 
@@ -100,6 +107,30 @@ CASES = [
         HoldKind.LAG,
         lambda: reckon(done(SPRAY, 9 * DAY), todo(PLANT), arcs=(WAITS_WEEK,)),
         lambda: reckon(done(SPRAY, 9 * DAY), todo(PLANT), arcs=(WAITS_WEEK,), now=16 * DAY),
+        Clearing.AT,
+    ),
+    Case(
+        HoldKind.PREDECESSOR,
+        lambda: reckon(todo(SPRAY), todo(PLANT), arcs=(ENDS_AFTER,)),
+        lambda: reckon(begun(SPRAY, NOW - 30), todo(PLANT), arcs=(ENDS_AFTER,)),
+        Clearing.REPORT,
+    ),
+    Case(
+        HoldKind.LAG,
+        lambda: reckon(begun(SPRAY, NOW - 20), todo(PLANT), arcs=(ENDS_AFTER,)),
+        lambda: reckon(begun(SPRAY, NOW - 20), todo(PLANT), arcs=(ENDS_AFTER,), now=NOW + 10),
+        Clearing.AT,
+    ),
+    Case(
+        HoldKind.PREDECESSOR,
+        lambda: reckon(todo(SPRAY), todo(PLANT), arcs=(ENDS_AFTER_START,)),
+        lambda: reckon(begun(SPRAY, NOW - 140), todo(PLANT), arcs=(ENDS_AFTER_START,)),
+        Clearing.REPORT,
+    ),
+    Case(
+        HoldKind.LAG,
+        lambda: reckon(begun(SPRAY, NOW - 139), todo(PLANT), arcs=(ENDS_AFTER_START,)),
+        lambda: reckon(begun(SPRAY, NOW - 139), todo(PLANT), arcs=(ENDS_AFTER_START,), now=NOW + 1),
         Clearing.AT,
     ),
     Case(
@@ -289,6 +320,32 @@ def test_a_fixed_lag_names_its_source_and_its_end():
     held = reckon(done(SPRAY, 9 * DAY), todo(PLANT), arcs=(WAITS_WEEK,))
     (hold,) = held.results[PLANT].holds
     assert (hold.source, hold.rule, hold.clears.at) == ("printed-table", "prerequisite:7", 16 * DAY)
+
+
+def test_where_a_finish_is_bound_a_job_waits_for_the_start_before_it_and_then_for_the_dates_alone():
+    waiting = reckon(todo(SPRAY), todo(PLANT), arcs=(ENDS_AFTER,)).results[PLANT]
+    assert [(hold.kind, hold.clears.report) for hold in waiting.holds] == [(HoldKind.PREDECESSOR, "start")]
+    # 60 minutes of spraying from NOW - 20 on, 30 more, and 60 of planting: planting may begin at NOW + 10.
+    under_way = reckon(begun(SPRAY, NOW - 20), todo(PLANT), arcs=(ENDS_AFTER,))
+    (hold,) = under_way.results[PLANT].holds
+    assert (hold.clears.at, hold.clears.predicted, under_way.results[PLANT].dates.es) == (NOW + 10, True, NOW + 10)
+    assert under_way.wake_at == NOW + 10
+    told = sentence(hold, Names("UTC", 1970, {SPRAY: "Spray", PLANT: "Plant"}))
+    assert told == "Waits until Sun 11 Jan 10:10: Spray is under way, expected to end by Sun 11 Jan 10:40."
+    over = reckon(done(SPRAY, NOW - 20), todo(PLANT), arcs=(replace(ENDS_AFTER, minimum=Fixed(90)),))
+    assert [(hold.clears.at, hold.clears.predicted) for hold in over.results[PLANT].holds] == [(NOW + 10, False)]
+
+
+def test_work_that_takes_longer_than_thought_holds_what_ends_after_it_no_longer_than_the_dates_do():
+    long_ago = reckon(begun(SPRAY, NOW - 3 * DAY), todo(PLANT), arcs=(ENDS_AFTER,)).results[PLANT]
+    assert (long_ago.state, long_ago.dates.es) == (State.OPEN, TODAY)
+
+
+def test_degree_days_after_work_under_way_are_reckoned_from_its_end_to_come():
+    heat = replace(WAITS_HEAT, relation=Relation.FINISH_FINISH)
+    found = reckon(begun(SPRAY, NOW, duration=2 * DAY), todo(PLANT), arcs=(heat,), curves={3: warm_curve()})
+    (hold,) = found.results[PLANT].holds
+    assert (hold.kind, hold.clears.at, hold.inputs["counted"]) == (HoldKind.LAG, found.results[PLANT].dates.es, None)
 
 
 def test_nothing_changes_before_the_instant_to_look_again():

@@ -1,0 +1,87 @@
+"""What a hold is: its kind, the fact behind it and what clears it (D16). Pure plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+
+class HoldKind(StrEnum):
+    """Kinds of holds; each has a sentence, a test that makes it and one that clears it."""
+
+    PREDECESSOR = "predecessor"
+    LAG = "lag"
+    LOOK = "look"
+    RAIN = "rain"
+    UNKNOWN = "unknown"
+    SEASON = "season"
+    CONTRACT = "contract"
+    QUIET = "quiet"
+    BAN = "ban"
+    TENURE = "tenure"
+    NO_FIT = "no_fit"
+    TOO_EARLY = "too_early"
+    QUESTION = "question"
+    TROUBLE = "trouble"
+    MACHINE = "machine"
+    MATERIAL = "material"
+    SKILL = "skill"
+    CONSENT = "consent"
+    SPRAYED = "sprayed"
+    PAUSED = "paused"
+    CONTRADICTION = "contradiction"
+
+
+OVERRIDABLE = frozenset({HoldKind.TROUBLE, HoldKind.MACHINE, HoldKind.MATERIAL, HoldKind.SPRAYED})
+"""Holds that a manager may set aside with a written reason. Order, waits, law and consent are changed as facts."""
+
+
+DAYS = frozenset({HoldKind.SEASON, HoldKind.CONTRACT, HoldKind.QUIET, HoldKind.BAN, HoldKind.TENURE})
+"""Holds of days on which the job may not be done."""
+
+
+class Clearing(StrEnum):
+    """What clears a hold: an instant, a report, a decision, or nothing any more."""
+
+    AT = "at"
+    REPORT = "report"
+    DECISION = "decision"
+    NEVER = "never"
+
+
+@dataclass(frozen=True, slots=True)
+class Clears:
+    """`at` in minutes with AT (and `predicted`); `job` and `report` with REPORT; `who` with DECISION."""
+
+    how: Clearing
+    at: int | None = None
+    predicted: bool = False
+    job: int | None = None
+    report: str = ""
+    who: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """One reason. `rule` names the fact behind it ("prerequisite:12"), `source` where its figure comes from."""
+
+    kind: HoldKind
+    job: int
+    rule: str
+    clears: Clears
+    source: str = ""
+    inputs: Mapping[str, Any] = field(default_factory=dict)
+
+
+def at(instant: int, *, predicted: bool = False) -> Clears:
+    return Clears(Clearing.AT, at=instant, predicted=predicted)
+
+
+def by_report(job: int | None, report: str) -> Clears:
+    return Clears(Clearing.REPORT, job=job, report=report)
+
+
+def by_decision(who: str) -> Clears:
+    return Clears(Clearing.DECISION, who=who)

@@ -1,0 +1,108 @@
+"""Holds of one job's own facts: closed days, trouble, consents, sprays, machines, materials, skills (D16). Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from jobs.facts import JobFacts, MachineNeed
+from jobs.graph.data import FAR
+from jobs.holds.kinds import Clearing, Clears, Hold, HoldKind, at, by_decision, by_report
+
+
+def trouble(facts: JobFacts, now: int) -> Iterator[Hold]:
+    """The last word was "could not", or that there is nothing to be seen yet."""
+    told = facts.trouble
+    if told is None:
+        return
+    clears = by_report(facts.id, "start or done")
+    if facts.trouble_clears is not None:
+        if facts.trouble_clears <= now:
+            return
+        clears = at(facts.trouble_clears)
+    inputs = {"reason": told.reason, "at": told.at}
+    yield Hold(HoldKind.TROUBLE, facts.id, f"report:{told.report}", clears, inputs=inputs)
+
+
+def days(facts: JobFacts, now: int) -> Iterator[Hold]:
+    """The job's days have not come, or something closes its land now."""
+    if facts.first is not None and now < facts.first:
+        yield Hold(HoldKind.SEASON, facts.id, "season", at(facts.first), facts.dates_source)
+    for closure in facts.closures:
+        if closure.first <= now < closure.last:
+            clears = at(closure.last) if closure.last < FAR else Clears(Clearing.NEVER)
+            yield Hold(
+                HoldKind(closure.kind),
+                facts.id,
+                f"{closure.kind}:{closure.id}",
+                clears,
+                closure.source,
+                {"reason": closure.reason, "from": closure.first},
+            )
+
+
+def consents(facts: JobFacts, now: int) -> Iterator[Hold]:
+    for consent in facts.consents:
+        given = consent.since is not None and consent.since <= now
+        if not given or (consent.until is not None and now >= consent.until):
+            clears = at(consent.since) if consent.since is not None and not given else by_decision(consent.whose)
+            yield Hold(HoldKind.CONSENT, facts.id, f"consent:{consent.id}", clears, inputs={"whose": consent.whose})
+
+
+def sprays(facts: JobFacts, now: int) -> Iterator[Hold]:
+    for active in facts.sprayed:
+        if active.until is None or active.until > now:
+            yield Hold(
+                HoldKind.SPRAYED,
+                facts.id,
+                f"active:{active.active}",
+                by_decision("manager") if active.until is None else at(active.until),
+                active.source,
+                {"active": active.active, "at": active.at, "note": active.note},
+            )
+
+
+def machines(facts: JobFacts, now: int) -> Iterator[Hold]:
+    for need in facts.machines:
+        yield from _machine(facts.id, need, now)
+
+
+def _machine(job: int, need: MachineNeed, now: int) -> Iterator[Hold]:
+    usable = [
+        machine
+        for machine in need.machines
+        if machine.from_minute is not None
+        and machine.from_minute <= now
+        and (machine.to_minute is None or now < machine.to_minute)
+    ]
+    if not need.machines or usable:
+        return
+    back = [m.from_minute for m in need.machines if m.from_minute is not None and m.from_minute > now]
+    first = min(need.machines, key=lambda machine: machine.id)
+    yield Hold(
+        HoldKind.MACHINE,
+        job,
+        f"machine:{first.id}",
+        at(min(back)) if back else by_report(None, "machine"),
+        inputs={"kind": need.name, "machine": first.id, "state": first.state},
+    )
+
+
+def materials(facts: JobFacts) -> Iterator[Hold]:
+    for material in facts.materials:
+        if material.stock is not None and material.stock < material.needed:
+            yield Hold(
+                HoldKind.MATERIAL,
+                facts.id,
+                f"material:{material.id}",
+                by_report(None, "stock"),
+                inputs={"needed": material.needed, "stock": material.stock, "material": material.id},
+            )
+
+
+def skills(facts: JobFacts, now: int) -> Iterator[Hold]:
+    for skill in facts.skills:
+        if any(first <= now and (last is None or now < last) for first, last in skill.held):
+            continue
+        ahead = min((first for first, _ in skill.held if first > now), default=None)
+        clears = at(ahead) if ahead is not None else by_decision("manager")
+        yield Hold(HoldKind.SKILL, facts.id, f"skill:{skill.name}", clears, inputs={"skill": skill.name})
