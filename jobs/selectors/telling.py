@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from core.models import Holding
+from jobs.amounts import amount
 from jobs.hours import minute_at
 from jobs.minutes import day_end, day_start, floor_minute, instant, local_day
 from jobs.models import Assignment, Job
@@ -210,17 +211,15 @@ def _short(material: Material, hearing: Hearing, names: Names, today: date) -> I
     assert first is not None
     needed = sum(use.amount for use in soon)
     lacking = f"{needed - (counted or 0.0):.4g} {material.unit}"
-    jobs = "1 job" if len(soon) == 1 else f"{len(soon)} jobs"
-    days = "1 day" if material.lead_days == 1 else f"{material.lead_days} days"
-    lines = [f"Ordering takes {days}." if material.lead_days else "", material.note]
+    lines = [f"Ordering takes {amount(material.lead_days, 'days')}." if material.lead_days else "", material.note]
     return {
         "job": 0,
         "place": "",
         "way_in": "",
         "what": f"{material.name} runs short",
         "news": (
-            f"{jobs} of the next two weeks need {needed:.4g} {material.unit}, {counted or 0.0:.4g} are in stock: "
-            f"{lacking} are missing, from {names.day(first.at)} on."
+            f"{amount(len(soon), 'jobs')} of the next two weeks need {needed:.4g} {material.unit}, "
+            f"{counted or 0.0:.4g} are in stock: {lacking} are missing, from {names.day(first.at)} on."
         ),
         "lines": [line for line in lines if line],
         "cautions": [],

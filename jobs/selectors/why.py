@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from core.models import Graph, Holding
+from jobs.amounts import amount, span
 from jobs.holds import HoldKind
 from jobs.minutes import floor_minute, instant, local_day
 from jobs.models import Branch, Job, JobState, LagUnit, LinkRelation, Prerequisite
@@ -21,12 +22,6 @@ ENDS = {
     LinkRelation.START_FINISH: ("is begun", "is done"),
 }
 _SOURCE = ("state", "finished_at", "earliest_start")
-UNITS = {
-    LagUnit.HOURS: "h",
-    LagUnit.DAYS: "days",
-    LagUnit.DEGREE_DAYS: "degree days",
-    LagUnit.RAIN_IN: "in of rain on one day",
-}
 
 
 def why(holding: Holding, job: Job, now: datetime) -> dict[str, Any] | None:
@@ -145,10 +140,10 @@ def shortest_sentence(link: Prerequisite) -> str:
     if not link.min_amount:
         return f"{second} {then} after {first} {after}."
     if link.min_amount < 0:
-        return f"{second} {then} at most {_amount(-link.min_amount, link.min_unit)} before {first} {after}."
-    wait = _amount(link.min_amount, link.min_unit)
+        return f"{second} {then} at most {amount(-link.min_amount, link.min_unit)} before {first} {after}."
+    wait = amount(link.min_amount, link.min_unit)
     if link.min_unit == LagUnit.RAIN_IN:
-        rest = f" and {link.min_then_days:g} more days" if link.min_then_days else ""
+        rest = f" and {amount(link.min_then_days, 'more days')}" if link.min_then_days else ""
         return f"{second} {then} once {wait}{rest} came after {first} {after}."
     counted = f" ({link.degree_days} F)" if link.min_unit == LagUnit.DEGREE_DAYS and link.degree_days else ""
     kind = reference().observations.get(link.confirm, link.confirm)
@@ -162,13 +157,8 @@ def longest_sentence(link: Prerequisite) -> str:
     first, second = _title(link.predecessor), _title(link.successor)
     if link.max_amount is None:
         return shortest_sentence(link)
-    wait = _amount(link.max_amount, link.max_unit)
+    wait = amount(link.max_amount, link.max_unit)
     return f"{second} {then} at most {wait} after {first} {after}, so the first waits for the second."
-
-
-def _amount(amount: float, unit: str) -> str:
-    word = UNITS[LagUnit(unit)]
-    return f"{amount:g} {'day' if word == 'days' and amount == 1 else word}"
 
 
 def _last_chance(instant: datetime | None, names: Names) -> str:
@@ -229,7 +219,7 @@ def _too_late(
     further = [links[arc] for arc in lost["chain"][len(behind) :] if arc in links]
     steps = [*reversed(behind), *_walked(row["id"], further, back=False)[0]]
     broken = next((step for step in steps if step["prerequisite"] == lost["broken"]), None)
-    much = f" {_span(short)} are missing." if short else ""
+    much = f" {span(short)} are missing." if short else ""
     broke = "It was not begun by its latest start." if broken is None else f"It broke here: {broken['sentence']}"
     return {
         "sentence": broke + much,
@@ -259,16 +249,9 @@ def _ways_out(
 
 def _way(kind: str, thing: Prerequisite | Branch, change_min: int | None) -> str:
     if isinstance(thing, Prerequisite):
-        change = "" if change_min is None else f" by {_span(change_min)}"
+        change = "" if change_min is None else f" by {span(change_min)}"
         return f"This wait is common practice, and a manager may change it{change}: {shortest_sentence(thing)}"
     if kind == "branch" or thing.opened_by is None:
         return f"Still in time: {thing}."
     outcomes = " or ".join(outcome.replace("_", " ") for outcome in thing.outcomes) or "another outcome"
     return f"{thing} would open if {_title(thing.opened_by)} comes out as {outcomes}."
-
-
-def _span(minutes: int) -> str:
-    days, rest = divmod(minutes, 1440)
-    hours, rest = divmod(rest, 60)
-    parts = [f"{days} days" if days else "", f"{hours} h" if hours else "", f"{rest} min" if rest else ""]
-    return " ".join(part for part in parts if part) or "0 min"

@@ -14,6 +14,7 @@ from core.errors import NotFound, Refused
 from core.models import Person
 from core.services.facts import ALL, lock_graph, touch
 from core.services.rows import log, remove_row, reread, save_row, sentence_of
+from jobs.amounts import amount, span
 from jobs.graph.cycles import FixedContradiction, find_cycle, path_between
 from jobs.graph.data import Arc, Fixed, Relation
 from jobs.graph.soundness import contradiction
@@ -159,6 +160,23 @@ def _check(holding_id: int, jobs: Mapping[int, Job], new: Sequence[Prerequisite]
                 code="siblings",
                 place=place,
             )
+    _check_lags(holding_id, labels, links, choices)
+
+
+def check_durations(job: Job) -> None:
+    """Refuse a duration, stored already in this transaction, by which the fixed lags around the job contradict.
+
+    Raises:
+        Refused: they do (`contradiction`).
+    """
+    labels = {Job.objects.values_list("component", flat=True).get(pk=job.pk)}
+    links = _links_of(job.holding_id, labels, but=())
+    _check_lags(job.holding_id, labels, links, _choices(job.holding_id, labels))
+
+
+def _check_lags(
+    holding_id: int, labels: Collection[int], links: Sequence[Prerequisite], choices: Mapping[int, Mapping[str, int]]
+) -> None:
     if any(link.max_unit in MINUTES for link in links):
         known = Job.objects.filter(holding_id=holding_id, component__in=labels)
         arcs = [_arc(number, link) for number, link in enumerate(links)]
@@ -235,18 +253,11 @@ def _contradiction_sentence(clash: FixedContradiction, links: Sequence[Prerequis
     waits = []
     for step in sorted(clash.steps, key=lambda step: step.maximum):
         link = links[step.arc]
-        bound = ("most", link.max_amount, link.max_unit) if step.maximum else ("least", link.min_amount, link.min_unit)
-        waits.append(f"{_titles(_pair(link))} at {bound[0]} {bound[1]:g} {bound[2]}")
+        at_most = f"at most {amount(link.max_amount or 0.0, link.max_unit)}"
+        at_least = f"at least {amount(link.min_amount, link.min_unit)}"
+        waits.append(f"{_titles(_pair(link))} {at_most if step.maximum else at_least}")
     needed = sum(step.minutes for step in clash.steps if not step.maximum)
     return (
         f"These waits contradict each other: {', '.join(waits)}. From start to start, with the work between, the"
-        f" minima need {_span(needed)} and the maxima allow {_span(needed - clash.over)}. Change one of them."
+        f" minima need {span(needed)} and the maxima allow {span(needed - clash.over)}. Change one of them."
     )
-
-
-def _span(minutes: int) -> str:
-    """Minutes in words: 16 days 1 h."""
-    days, rest = divmod(abs(minutes), 1440)
-    hours, rest = divmod(rest, 60)
-    parts = [f"{days} days" if days else "", f"{hours} h" if hours else "", f"{rest} min" if rest else ""]
-    return ("-" if minutes < 0 else "") + (" ".join(part for part in parts if part) or "0 min")

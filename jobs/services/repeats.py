@@ -12,6 +12,7 @@ from django.db.models import Q
 from core.models import Holding
 from core.services.facts import lock_graph, touch
 from core.services.rows import log
+from jobs.amounts import amount
 from jobs.minutes import floor_minute, local_day
 from jobs.models import Job, JobState, Need, Prerequisite
 from jobs.services.components import MOST, batched
@@ -92,7 +93,7 @@ def _dates(job: Job, day: date) -> dict[str, Any] | None:
         first_one = _occurrences(job).get(occurrence=1)
         dates |= {"deadline": first_one.deadline, "details": first_one.details}
         if first_one.deadline is None or latest < first_one.deadline:
-            note = f"at most {rule['latest_days']} days after the last one"
+            note = f"at most {amount(rule['latest_days'], 'days')} after the last one"
             dates |= {"deadline": latest, "details": {**first_one.details, "deadline_note": note}}
     return dates
 

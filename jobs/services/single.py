@@ -14,6 +14,7 @@ from core.services.rows import save_row
 from jobs.models import Job, Need, NeedKind
 from jobs.reference import reference
 from jobs.sequences.reference import HAZARDS, Operation
+from jobs.services.links import check_durations
 
 
 def add_job(*, job: Job, by: Person | None, fields: Iterable[str] = ()) -> Job:
@@ -55,11 +56,14 @@ def change_job(*, job: Job, by: Person | None, fields: Collection[str]) -> Job:
     """Store the named `fields` of a job; its version rises by one.
 
     Raises:
-        Refused: a rule of the table.
+        Refused: a rule of the table, or a duration by which the fixed lags around the job contradict each other
+            (`contradiction`).
     """
     with transaction.atomic():
         lock_graph(job.holding_id)
         save_row(row=job, by=by, fields=fields)
+        if "duration_min" in fields:
+            check_durations(job)
         Job.objects.filter(pk=job.pk).update(version=F("version") + 1)
         job.refresh_from_db(fields=["version"])
     return job

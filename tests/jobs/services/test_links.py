@@ -15,6 +15,7 @@ from core.models import Event, Graph, Holding, Person, Touched
 from jobs.models import Branch, Job, Prerequisite, Season
 from jobs.services.components import relabel
 from jobs.services.links import add_link, add_links, change_link, remove_link
+from jobs.services.single import change_job
 
 JobFactory = Callable[..., Job]
 
@@ -123,8 +124,23 @@ def test_a_minimum_in_days_above_its_maximum_in_hours_is_a_contradiction(
     holding: Holding, job_factory: JobFactory
 ) -> None:
     first, second = job_factory(holding, "Spray"), job_factory(holding, "Rain")
-    with pytest.raises(Refused, match="Spray -> Rain at least 2 days, Spray -> Rain at most 24 hours"):
+    with pytest.raises(Refused, match="Spray -> Rain at least 2 days, Spray -> Rain at most 24 h"):
         add_link(link=link(first, second, min_amount=2, max_amount=24, max_unit="hours"), by=None)
+
+
+def test_a_duration_by_which_fixed_waits_contradict_is_refused(holding: Holding, job_factory: JobFactory) -> None:
+    spray, burn, plant = (job_factory(holding, title, duration_min=120) for title in ("Spray", "Burn", "Plant"))
+    add_link(link=link(spray, burn), by=None)
+    add_link(link=link(burn, plant), by=None)
+    add_link(link=link(spray, plant, max_amount=1, max_unit="days"), by=None)
+    burn.duration_min = 1440
+    change_job(job=burn, by=None, fields=["duration_min"])
+    burn.duration_min = 1441
+    with pytest.raises(Refused, match=r"Spray -> Plant at most 1 day.* minima need 1 day 2 h 1 min") as refusal:
+        change_job(job=burn, by=None, fields=["duration_min"])
+    assert refusal.value.code == "contradiction"
+    burn.refresh_from_db()
+    assert (burn.duration_min, burn.version) == (1440, 2)
 
 
 def test_lags_of_weather_are_no_contradiction(holding: Holding, job_factory: JobFactory) -> None:
