@@ -1,8 +1,8 @@
 """Settings, all by environment. Nobody imports this module; other rooms are named here only by strings.
 
 READYGROUND_DATA folder of database, broker files and secrets (default .data) · _SECRET · _BASE_URL · _HOSTS ·
-_SMTP_URL · _MAIL_FROM · _CONTACT · _PUSH_KEY · _TOKEN_DAYS · _PRODUCTION; DATABASE_URL and REDIS_URL for the grown-up
-way to run.
+_SMTP_URL · _MAIL_FROM · _CONTACT · _PUSH_KEY · _TOKEN_DAYS · _WEBHOOK_ALLOW · _PRODUCTION; DATABASE_URL and REDIS_URL
+for the grown-up way to run.
 """
 
 import os
@@ -22,6 +22,7 @@ KNOWN = {
     "CONTACT",
     "PUSH_KEY",
     "TOKEN_DAYS",
+    "WEBHOOK_ALLOW",
     "PRODUCTION",
 }
 _unknown = sorted(k for k in os.environ if k.startswith("READYGROUND_") and k[len("READYGROUND_") :] not in KNOWN)
@@ -251,7 +252,10 @@ REDIS_URL = env.str("REDIS_URL", default="")
 MAIL_FROM = env.str("READYGROUND_MAIL_FROM", default="readyground@example.org")
 SMTP_URL = env.str("READYGROUND_SMTP_URL", default="")
 CONTACT = env.str("READYGROUND_CONTACT", default="")
+NWS_URL = "https://api.weather.gov"  # a constant: what is fetched is never named by anybody's text
 DEFAULT_FROM_EMAIL = MAIL_FROM
+WEBHOOK_ALLOW = env.list("READYGROUND_WEBHOOK_ALLOW", default=[])
+"""host:port of gateways in one's own network, which may be reached without TLS; refused in production."""
 if SMTP_URL:
     globals().update(environ.Env.email_url_config(SMTP_URL))
 EMAIL_TIMEOUT = 10  # of each step of a mail's way out; the lease of a claimed notice covers a whole one

@@ -20,6 +20,23 @@ class Migration(migrations.Migration):
     operations = [
         *(migrations.AddField("hour", name, models.FloatField(null=True, blank=True)) for name in NEW),
         migrations.CreateModel(
+            name="Fetched",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("url", models.CharField(max_length=400, unique=True)),
+                ("body", models.BinaryField()),
+                ("etag", models.CharField(blank=True, max_length=200)),
+                ("last_modified", models.CharField(blank=True, max_length=60)),
+                ("fetched_at", models.DateTimeField()),
+                (
+                    "failed_at",
+                    models.DateTimeField(blank=True, help_text="Since when it fails, empty while it does not.", null=True),
+                ),
+                ("failure", models.CharField(blank=True, max_length=200)),
+            ],
+            options={"verbose_name_plural": "fetched"},
+        ),
+        migrations.CreateModel(
             name="RainTotal",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),

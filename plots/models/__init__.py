@@ -14,7 +14,7 @@ from plots.models.land import (
     Tenure,
 )
 from plots.models.stores import Crop, Lot, Machine, MachineState, Material, Source, StockMove
-from plots.models.weather import Day, DayKind, Hour, Normal, PropertySeries, RainTotal, Series
+from plots.models.weather import Day, DayKind, Fetched, Hour, Normal, PropertySeries, RainTotal, Series
 
 __all__ = [
     "Consent",
@@ -23,6 +23,7 @@ __all__ = [
     "Crop",
     "Day",
     "DayKind",
+    "Fetched",
     "Hour",
     "Lot",
     "Machine",

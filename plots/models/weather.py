@@ -134,6 +134,24 @@ class RainTotal(models.Model):
         return f"{self.series_id} {self.starts} to {self.ends}"
 
 
+class Fetched(models.Model):
+    """The last good answer of a public service, kept with its age and its validators. Belongs to nobody."""
+
+    url = models.CharField(max_length=400, unique=True)
+    body = models.BinaryField()
+    etag = models.CharField(max_length=200, blank=True)
+    last_modified = models.CharField(max_length=60, blank=True)
+    fetched_at = models.DateTimeField()
+    failed_at = models.DateTimeField(null=True, blank=True, help_text="Since when it fails, empty while it does not.")
+    failure = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        verbose_name_plural = "fetched"
+
+    def __str__(self) -> str:
+        return self.url
+
+
 class Normal(models.Model):
     """A station's daily normal for one day of the year ("02-28"); `degree_days` by spec where they are published."""
 

@@ -1,0 +1,173 @@
+"""Ask a public service politely: who asks is said, an answer that did not change is not sent twice, a failure is tried
+again after a pause of uneven length, and the last good answer is kept with its age.
+
+Hard limits: 3 s to connect, 8 s between two pieces, 20 s in all, 6 MB, two redirects and none to another host.
+"""
+
+from __future__ import annotations
+
+import logging
+import random
+import time
+import zlib
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from urllib.parse import urljoin, urlsplit
+
+import orjson
+import urllib3
+from django.conf import settings
+from django.utils import timezone
+
+from plots.models import Fetched
+
+logger = logging.getLogger("readyground.weather")
+
+TRIES = 3
+PAUSE_S = 1.0
+LONGEST_PAUSE_S = 6.0
+CONNECT_S = 3.0
+READ_S = 8.0
+TOTAL_S = 20.0
+LARGEST = 6 * 1024 * 1024
+REDIRECTS = 2
+PIECE = 64 * 1024
+REFUSED_FOR = timedelta(hours=24)
+AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
+
+
+class Failed(Exception):
+    """The service gave no answer that can serve. `again`: another try may help. The text quotes nothing of it."""
+
+    def __init__(self, sentence: str, *, again: bool = True, pause_s: float | None = None) -> None:
+        super().__init__(sentence)
+        self.again, self.pause_s = again, pause_s
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """JSON of a service and when it was fetched; `fresh` where the service confirmed it just now."""
+
+    json: Any
+    fetched_at: datetime
+    fresh: bool
+
+
+def ask(url: str) -> Answer:
+    """The service's answer, or the last good one where it gives none now.
+
+    What was refused for good is not asked again for a day.
+
+    Raises:
+        Failed: there is none, and never was.
+    """
+    now = timezone.now()
+    known = Fetched.objects.filter(url=url).first()
+    if known is not None and not known.body and known.failed_at and now - known.failed_at < REFUSED_FOR:
+        raise Failed(known.failure, again=False)
+    try:
+        row = _renewed(url, known)
+    except Failed as failure:
+        logger.warning("weather: %s: %s", urlsplit(url).hostname, failure)
+        good = known is not None and bool(known.body)
+        if known is not None or not failure.again:
+            failed_at = known.failed_at if known is not None and good and known.failed_at else now
+            Fetched.objects.update_or_create(
+                url=url,
+                defaults={"failed_at": failed_at, "failure": str(failure)[:200]},
+                create_defaults={"body": b"", "fetched_at": now, "failed_at": now, "failure": str(failure)[:200]},
+            )
+        if known is None or not good:
+            raise
+        return Answer(orjson.loads(zlib.decompress(known.body)), known.fetched_at, fresh=False)
+    return Answer(orjson.loads(zlib.decompress(row.body)), row.fetched_at, fresh=True)
+
+
+def _renewed(url: str, known: Fetched | None) -> Fetched:
+    """The row of the answer, stored anew or confirmed by the service."""
+    stop = time.monotonic() + TOTAL_S
+    for attempt in range(1, TRIES + 1):
+        try:
+            status, headers, body = _get(url, known, stop)
+            break
+        except Failed as failure:
+            pause = failure.pause_s if failure.pause_s is not None else PAUSE_S * 2 ** (attempt - 1)
+            pause = min(pause, LONGEST_PAUSE_S) * random.uniform(0.5, 1.5)
+            if not failure.again or attempt == TRIES or time.monotonic() + pause >= stop:
+                raise
+            time.sleep(pause)
+    now = timezone.now()
+    if status == 304 and known is not None:
+        known.fetched_at, known.failed_at, known.failure = now, None, ""
+        known.save(update_fields=["fetched_at", "failed_at", "failure"])
+        return known
+    try:
+        orjson.loads(body)
+    except orjson.JSONDecodeError as error:
+        raise Failed("The answer is cut off or no JSON.", again=False) from error
+    row, _ = Fetched.objects.update_or_create(
+        url=url,
+        defaults={
+            "body": zlib.compress(body),
+            "etag": headers.get("ETag", "")[:200],
+            "last_modified": headers.get("Last-Modified", "")[:60],
+            "fetched_at": now,
+            "failed_at": None,
+            "failure": "",
+        },
+    )
+    return row
+
+
+def _get(url: str, known: Fetched | None, stop: float) -> tuple[int, Any, bytes]:
+    """(status, headers, body) of a 200 or a 304 to our validators."""
+    headers = {"User-Agent": f"Readyground ({settings.CONTACT})", "Accept": "application/geo+json, application/json"}
+    if known is not None and known.etag:
+        headers["If-None-Match"] = known.etag
+    elif known is not None and known.last_modified:
+        headers["If-Modified-Since"] = known.last_modified
+    pool = urllib3.PoolManager(timeout=urllib3.Timeout(connect=CONNECT_S, read=READ_S), retries=False)
+    for _ in range(REDIRECTS + 1):
+        try:
+            reply = pool.request("GET", url, headers=headers, preload_content=False, redirect=False)
+            try:
+                return _read(reply, known, stop)
+            finally:
+                reply.close()  # what was not read must not be taken for the next answer
+        except _Moved as moved:
+            there = urljoin(url, moved.location)
+            if urlsplit(there)[:2] != urlsplit(url)[:2]:
+                raise Failed("The service sends us to another host.", again=False) from moved
+            url = there
+        except urllib3.exceptions.HTTPError as error:
+            raise Failed(f"The service could not be reached or broke off ({type(error).__name__}).") from error
+    raise Failed("The service sends us round in circles.", again=False)
+
+
+class _Moved(Exception):
+    def __init__(self, location: str) -> None:
+        super().__init__()
+        self.location = location
+
+
+def _read(reply: urllib3.BaseHTTPResponse, known: Fetched | None, stop: float) -> tuple[int, Any, bytes]:
+    if reply.status in (301, 302, 303, 307, 308):
+        raise _Moved(reply.headers.get("Location", ""))
+    if reply.status == 304 and known is not None:
+        return 304, reply.headers, b""
+    if reply.status in AGAIN:
+        wait = reply.headers.get("Retry-After", "")
+        raise Failed(f"The service answers {reply.status}.", pause_s=float(wait) if wait.isdigit() else None)
+    if reply.status != 200:
+        raise Failed(f"The service answers {reply.status}.", again=False)
+    if "json" not in reply.headers.get("Content-Type", ""):
+        raise Failed("The service answers with something that is no JSON.")
+    body = bytearray()
+    for piece in reply.stream(PIECE):
+        body += piece
+        if len(body) > LARGEST:
+            raise Failed("The answer is too large.", again=False)
+        if time.monotonic() >= stop:
+            raise Failed("The answer takes too long.", again=False)
+    return 200, reply.headers, bytes(body)
