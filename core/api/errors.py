@@ -29,6 +29,8 @@ STATUS_OF_CODE = {
     "cycle": 409,
     "contradiction": 409,
     "conflict": 409,
+    "changed_meanwhile": 412,
+    "no_match_given": 428,
 }
 """What a service's code means in HTTP; every other code is 422: understood, and refused by a rule."""
 
@@ -70,7 +72,10 @@ def described(exc: Exception) -> tuple[int, str, str, list[dict[str, str]], Mapp
         errors = [{"pointer": pointer(exc.field), "code": exc.code, "detail": exc.sentence}] if exc.field else []
         return STATUS_OF_CODE.get(exc.code, 422), exc.code, exc.sentence, errors, exc.facts
     if isinstance(exc, exceptions.ValidationError):
-        listed = [{"pointer": pointer(e.attr), "code": e.code, "detail": e.detail} for e in flatten_errors(exc.detail)]
+        listed = [
+            {"pointer": pointer(e.attr), "code": e.code or "invalid", "detail": e.detail}
+            for e in flatten_errors(exc.detail)
+        ]
         first = listed[0]["detail"] if len(listed) == 1 else f"{len(listed)} things are wrong; `errors` lists them."
         return 400, "invalid", first, listed, {}
     if isinstance(exc, Http404 | exceptions.NotFound):

@@ -5,9 +5,12 @@ from typing import Any, TypeVar
 
 from django.db import models
 from rest_framework import serializers, viewsets
+from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer, ModelSerializer
 
 from core.api.authentication import person_behind
+from core.api.conditional import ASKED, answered, check_match, in_turn, tag_of
 from core.api.fields import BY_MODEL_FIELD, LARGEST_INTEGER, LARGEST_SMALL, OwnRow
 from core.api.permissions import EVERYBODY, MANAGERS, NOBODY, is_manager
 from core.models import HoldingRow, Person
@@ -69,7 +72,7 @@ class FactSerializer(StrictMixin, ModelSerializer[Row]):
 
 
 class FactViewSet(viewsets.ModelViewSet[Any]):
-    """List, one, add, change, remove: for rows of the asker's holding.
+    """List, one, add, change, remove: for rows of the asker's holding; change and remove ask for If-Match.
 
     `readers`, `writers`, `report_methods` see `InHolding`. `own_by` names the field that must be the asker for all but
     managers ("" = everybody sees every row of the holding). `order` ends at the id. Override `store` and `remove` to
@@ -102,6 +105,32 @@ class FactViewSet(viewsets.ModelViewSet[Any]):
         if getattr(self, "swagger_fake_view", False):
             return self.everything().none()
         return self.visible().order_by(*self.order)
+
+    def get_object(self) -> Any:
+        """The row of the address; a change or removal of it names the state that was read (`conditional`)."""
+        row = super().get_object()
+        if self.request.method in ASKED:
+            check_match(self.request, tag_of(self.shown(row)))
+        return row
+
+    def shown(self, row: Any) -> Any:
+        """What the asker is shown of a row."""
+        return self.get_serializer(row).data
+
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return answered(request, self.shown(self.get_object()))
+
+    @in_turn
+    def update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        row = self.get_object()
+        serializer = self.get_serializer(row, data=request.data, partial=kwargs.get("partial", False))
+        serializer.is_valid(raise_exception=True)
+        self.perform_update(serializer)
+        return answered(request, self.shown(self.get_queryset().get(pk=row.pk)))
+
+    @in_turn
+    def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return super().destroy(request, *args, **kwargs)
 
     def perform_create(self, serializer: BaseSerializer[Any]) -> None:
         values = serializer.validated_data

@@ -9,6 +9,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from core.api.authentication import person_behind
+from core.api.conditional import answered, check_match, in_turn, tag_of
 from core.api.facts import FactSerializer
 from core.api.fields import Zone
 from core.clock import now_at
@@ -28,17 +29,22 @@ class HoldingSerializer(FactSerializer[Holding]):
 class HoldingView(APIView):
     """All land under one management: the asker's own holding, the only one there is for them."""
 
+    conditional = True
+
     @extend_schema(responses=HoldingSerializer)
     def get(self, request: Request) -> Response:
-        return Response(HoldingSerializer(person_behind(request).holding).data)
+        return answered(request, HoldingSerializer(person_behind(request).holding).data)
 
     @extend_schema(request=HoldingSerializer, responses=HoldingSerializer)
+    @in_turn
     def patch(self, request: Request) -> Response:
         person = person_behind(request)
-        serializer = HoldingSerializer(person.holding, data=request.data, partial=True)
+        stored = Holding.objects.get(pk=person.holding_id)
+        check_match(request, tag_of(HoldingSerializer(stored).data))
+        serializer = HoldingSerializer(stored, data=request.data, partial=True)
         serializer.is_valid(raise_exception=True)
-        holding = change_holding(holding=person.holding, by=person, changes=serializer.validated_data)
-        return Response(HoldingSerializer(holding).data)
+        change_holding(holding=stored, by=person, changes=serializer.validated_data)
+        return answered(request, HoldingSerializer(stored).data)
 
 
 class MeSerializer(serializers.Serializer[Any]):

@@ -6,6 +6,7 @@ from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from rest_framework import serializers
 
+from core.api.conditional import ASKED
 from core.api.errors import MEDIA_TYPE
 from core.api.permissions import Anybody
 
@@ -16,9 +17,11 @@ DESCRIPTIONS = {
     "404": "Not in this holding.",
     "406": "Only JSON is answered.",
     "409": "It clashes with what is stored.",
+    "412": "It was changed after it was read; `facts` has its ETag now. Read it again, then change it.",
     "413": "The body is too large.",
     "415": "The body is of a kind that is not read here.",
     "422": "Understood, and refused by a rule; `facts` says which.",
+    "428": "No If-Match says which state is changed.",
     "503": "The database is busy; try again.",
 }
 
@@ -41,6 +44,23 @@ class ProblemSerializer(serializers.Serializer[Any]):
     facts = serializers.DictField(required=False)
 
 
+MATCH = {
+    "name": "If-Match",
+    "in": "header",
+    "required": True,
+    "schema": {"type": "string"},
+    "description": "The ETag of what you read; * means whatever it is now.",
+}
+NONE_MATCH = {
+    "name": "If-None-Match",
+    "in": "header",
+    "schema": {"type": "string"},
+    "description": "The ETag you have; if it still holds, the answer is 304 without a body.",
+}
+ETAG = {"ETag": {"description": "The state that is shown, for If-Match.", "schema": {"type": "string"}}}
+NO_MATCH_ASKED = "No If-Match is asked: it says what happens, whatever the state is now."
+
+
 class Schema(AutoSchema):
     def get_operation(self, *args: Any, **kwargs: Any) -> dict[str, Any] | None:
         operation = super().get_operation(*args, **kwargs)
@@ -50,7 +70,25 @@ class Schema(AutoSchema):
         content = {MEDIA_TYPE: {"schema": component.ref}}
         for status in self.problems():
             operation["responses"].setdefault(status, {"description": DESCRIPTIONS[status], "content": content})
+        self.tell_conditions(operation)
         return operation
+
+    def conditional(self) -> bool:
+        """Whether the operation is about one row that is shown with its tag."""
+        one_row = getattr(self.view, "action", None) in ("retrieve", "update", "partial_update", "destroy")
+        return one_row or getattr(self.view, "conditional", False)
+
+    def tell_conditions(self, operation: dict[str, Any]) -> None:
+        """Headers and answers of conditional requests; of actions, that they need none."""
+        if getattr(self.view, "detail", False) and self.method == "POST":
+            operation["description"] = "\n\n".join(filter(None, (operation.get("description"), NO_MATCH_ASKED)))
+        if not self.conditional():
+            return
+        operation.setdefault("parameters", []).append(MATCH if self.method in ASKED else NONE_MATCH)
+        if self.method == "GET":
+            operation["responses"]["304"] = {"description": "You have it already.", "headers": ETAG}
+        if "200" in operation["responses"]:
+            operation["responses"]["200"]["headers"] = ETAG
 
     def problems(self) -> list[str]:
         """The statuses an operation may answer with beside its good one."""
@@ -61,6 +99,8 @@ class Schema(AutoSchema):
             codes |= {"409", "413", "415", "422"}
         if self.method == "DELETE":
             codes |= {"409", "422"}
+        if self.method in ASKED and self.conditional():
+            codes |= {"412", "428"}
         return sorted(codes)
 
 

@@ -108,7 +108,9 @@ def test_many_removed_at_once_go_through_the_same_door(desk: Client, holding: Ho
 
 
 def test_what_a_service_refuses_is_a_sentence_and_stores_nothing(desk: Client, manager: Person) -> None:
-    answer = desk.post(url(Person, "change", manager.pk), {"name": manager.name, "role": "helper"}, follow=True)
+    answer = desk.post(
+        url(Person, "change", manager.pk), {"name": manager.name, "role": "helper", "evening_at": "18:00"}, follow=True
+    )
     assert "A holding keeps at least one active manager." in answer.content.decode()
     manager.refresh_from_db()
     assert manager.role == "manager"

@@ -76,15 +76,28 @@ class World:
     clients: Mapping[str, APIClient]
 
 
-def client_of(secret: str = "") -> APIClient:
+class Script(APIClient):
+    """A script that reads before it changes: PATCH and DELETE carry the ETag that a GET has just shown.
+
+    `If-Match` given with the request is sent as it is; what cannot be read is changed without one."""
+
+    def generic(self, method: str, path: str, *args: Any, **kwargs: Any) -> Any:
+        said = "HTTP_IF_MATCH" in kwargs or "If-Match" in (kwargs.get("headers") or {})
+        if method in ("PATCH", "DELETE") and not said:
+            tag = self.get(path).headers.get("ETag")
+            kwargs = {**kwargs, "HTTP_IF_MATCH": tag} if tag else kwargs
+        return super().generic(method, path, *args, **kwargs)
+
+
+def client_of(secret: str = "") -> Script:
     """A script: its token if it has one. A fault of ours is an answer to be looked at, not an exception."""
-    client = APIClient(raise_request_exception=False)
+    client = Script(raise_request_exception=False)
     if secret:
         client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
     return client
 
 
-def script_of(person: Person, kind: str = "full") -> APIClient:
+def script_of(person: Person, kind: str = "full") -> Script:
     return client_of(make_token(person=person, kind=kind)[1])
 
 

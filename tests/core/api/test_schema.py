@@ -93,3 +93,23 @@ def test_page_loads_nothing_from_elsewhere_and_runs_no_script_of_its_own() -> No
     policy = answer["Content-Security-Policy"]
     assert "script-src" not in policy or "'unsafe-inline'" not in policy.split("script-src")[1].split(";")[0]
     assert "default-src 'self'" in policy
+
+
+def test_document_tells_what_conditional_requests_ask_and_answer() -> None:
+    checked = 0
+    for name, row in ROWS.items():
+        for method in ("PATCH", "DELETE"):
+            if method not in row.methods:
+                continue
+            told = operations(name)[method.lower()]
+            (header,) = [each for each in told["parameters"] if each["in"] == "header"]
+            assert (header["name"], header["required"]) == ("If-Match", True)
+            assert {"412", "428"} <= set(told["responses"])
+            shown = operations(name)["get"]
+            assert "If-None-Match" in [each["name"] for each in shown["parameters"]]
+            assert "content" not in shown["responses"]["304"]
+            assert "ETag" in shown["responses"]["200"]["headers"]
+            checked += 1
+    assert checked >= 50
+    assert "If-Match" in operations("job-call-off")["post"]["description"]
+    assert "412" not in operations("job-call-off")["post"]["responses"]
