@@ -32,6 +32,7 @@ from plots.models import (
     TellFirst,
 )
 from plots.services.land import save_plot, save_property
+from plots.services.machines import save_machine
 from plots.services.series import touch_readers
 
 
@@ -93,6 +94,9 @@ class MachineAdmin(FactAdmin):
     list_display = ("name", "kind", "state", "until", "at_property")
     list_filter = ("holding", "state", "kind")
     list_select_related = ("at_property",)
+
+    def store(self, row: Machine, by: Person | None, fields: list[str]) -> None:
+        save_machine(row=row, by=by, fields=fields)
 
 
 @admin.register(Material)

@@ -1,6 +1,6 @@
 """Store or remove one fact: checked, logged and told to the walk, alike for pages, API, admin and imports."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from functools import cache
 from typing import Any
 
@@ -128,12 +128,17 @@ def stored_with(fields: Iterable[str], row: models.Model) -> list[str]:
 
 
 def save_row(
-    *, row: HoldingRow, by: Person | None, fields: Iterable[str] = (), unlogged: Collection[str] = ()
+    *,
+    row: HoldingRow,
+    by: Person | None,
+    fields: Iterable[str] = (),
+    unlogged: Collection[str] = (),
+    noted: Mapping[str, Any] | None = None,
 ) -> HoldingRow:
     """Create a row of a holding, or store the named `fields` of one that stands.
 
     Of a stored row nothing but `fields` is taken: whatever else was written since it was read stays, and `row` shows
-    it afterwards. The log tells their values, but for those in `unlogged`.
+    it afterwards. The log tells their values, but for those in `unlogged`, and what is `noted` beside them.
 
     Raises:
         NotFound: the row is gone, or it names something of another holding.
@@ -151,7 +156,7 @@ def save_row(
         except (ValidationError, IntegrityError) as error:
             field, sentence = sentence_of(error)
             raise Refused(sentence, code="invalid", field=field) from error
-        change = {name: getattr(row, name) for name in named if name not in unlogged}
+        change = {name: getattr(row, name) for name in named if name not in unlogged} | dict(noted or {})
         log(holding_id=row.holding_id, by=by, verb="added" if adding else "changed", row=row, change=change)
         touch(row.holding_id, before | row.fact_keys())
     return row

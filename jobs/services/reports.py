@@ -17,12 +17,19 @@ from core.errors import NotAllowed, NotFound, Refused
 from core.models import Graph, Person, Role
 from core.services.facts import lock_graph, touch
 from core.services.rows import log, sentence_of
-from jobs.models import Job, Need, NeedKind, Observation, Report, ReportKind
+from jobs.models import Job, Need, NeedKind, Observation, Prerequisite, Report, ReportKind
+from jobs.reference import reference
+from jobs.selectors.facts import NOT_YET
+from jobs.selectors.held import held_once
 from jobs.selectors.visible import may_report, visible_jobs
-from plots.models import Machine, MachineState, Plot, StockMove
+from jobs.services.breakdowns import apply, weigh
+from plots.models import Plot, StockMove
 
 AHEAD = timedelta(minutes=10)
 """A happening later than its receipt by more than this is set to the receipt and marked."""
+
+TOLD_OF_WORK = (ReportKind.START, ReportKind.DONE, ReportKind.COULD_NOT, ReportKind.SKIPPED)
+"""Kinds that do not fit with a job that was called off or that somebody else has done."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +66,7 @@ def store_report(*, person: Person, new: NewReport, now: datetime) -> dict[str, 
     Raises:
         NotFound: the job or plot is not in the person's holding; the person neither sees the job nor ever held it; a
             helper has no job to see on the plot.
-        NotAllowed: the person only looks.
+        NotAllowed: the person only looks, or no manager corrects what another said.
         Refused: same id with another content (code "other_content"), or absurd figures.
     """
     body = new.sha256()
@@ -89,6 +96,7 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
     _check(person.holding_id, new, job)
     clashes = _clashes(person, job, new)
     corrects = _last_word(new.corrects)
+    _check_correction(person, new.corrects, corrects)
     if corrects != new.corrects:
         clashes.append("That report was corrected before. This one takes the place of the last correction.")
     version = Graph.objects.values_list("facts_version", flat=True).get(pk=person.holding_id) + 1
@@ -112,6 +120,8 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
         payload=dict(new.payload),
         body_sha256=body,
     )
+    breakdown = weigh(report, job)
+    clashes += breakdown.clashes
     report.receipt = {
         "client_id": str(new.client_id),
         "facts_version": version,
@@ -124,7 +134,7 @@ def _store(person: Person, new: NewReport, body: str, now: datetime) -> dict[str
     except (ValidationError, IntegrityError) as error:
         name, sentence = sentence_of(error)
         raise Refused(sentence, code="invalid", field=name) from error
-    keys = report.fact_keys() | _follow(report, job)
+    keys = report.fact_keys() | _follow(report, job) | apply(breakdown, report)
     if report.corrects_id is not None:  # what the other report had seen stood for the whole plot
         keys.add(f"plot:{report.plot_id}")
     log(holding_id=person.holding_id, by=person, verb="reported", row=report, change={"kind": new.kind})
@@ -145,7 +155,7 @@ def _job(person: Person, new: NewReport) -> Job | None:
     )
     if job is None:
         raise NotFound("This job is not in the holding.", field="job")
-    if not may_report(person, job):
+    if not may_report(person, job) and not held_once(person, job):
         raise NotFound("This job is not in the holding.", field="job")
     return job
 
@@ -185,6 +195,7 @@ def _check(holding_id: int, new: NewReport, job: Job | None) -> None:
             f"{new.acres:g} acres is more than this job has ({job.acres:g}). Give acres from above 0 to {job.acres:g}.",
             field="acres",
         )
+    _check_seen(holding_id, new, job)
     corrected = Report.objects.filter(holding_id=holding_id, job=job)
     if job is None:
         corrected = corrected.filter(plot=new.plot)
@@ -194,22 +205,62 @@ def _check(holding_id: int, new: NewReport, job: Job | None) -> None:
         raise Refused("Say which report is withdrawn.", field="corrects")
 
 
+def _check_correction(person: Person, corrects: int | None, last: int | None) -> None:
+    """A helper corrects or withdraws what is their own and was not put right by somebody else; a manager anything."""
+    if corrects is None or person.role == Role.MANAGER:
+        return
+    if Report.objects.filter(pk=corrects).exclude(person=person).exists():
+        raise NotAllowed("You correct or withdraw your own reports only. Ask the manager to put this one right.")
+    if Report.objects.filter(pk=last).exclude(person=person).exists():
+        raise NotAllowed("Somebody else has put this report right since. Ask the manager if that is wrong too.")
+
+
+def _check_seen(holding_id: int, new: NewReport, job: Job | None) -> None:
+    """What was seen is something that a wait, a sequence or the reference data knows; others would close nothing."""
+    kinds = set(reference().observations)
+    if new.kind != ReportKind.SEEN or not new.outcome or new.outcome in kinds:
+        return
+    confirms = Prerequisite.objects.filter(holding_id=holding_id).exclude(confirm="").values_list("confirm", flat=True)
+    kinds |= set(confirms.distinct()) | set(job.details.get("observes", {}).values() if job is not None else ())
+    kinds |= {NOT_YET + kind for kind in kinds if not kind.startswith(NOT_YET)}
+    if new.outcome not in kinds:
+        known = sorted(kind for kind in kinds if not kind.startswith(NOT_YET))
+        raise Refused(
+            f"'{new.outcome}' is nothing that can be seen here. Give one of: {', '.join(known)};"
+            f" with '{NOT_YET}' before it for what is not so yet. Anything else is a note.",
+            code="not_known",
+            field="outcome",
+            kinds=known,
+        )
+
+
 def _clashes(person: Person, job: Job | None, new: NewReport) -> list[str]:
     """What does not fit together, in sentences; stored all the same, for what happened is a fact."""
-    if job is None or new.kind not in (ReportKind.START, ReportKind.DONE) or new.corrects is not None:
+    if job is None or new.kind not in TOLD_OF_WORK or new.corrects is not None:
         return []
     found = []
-    if job.called_off_at is not None:
+    if _called_off(job):
         found.append("This job was called off. The report is kept and shown beside that.")
+    replaced = Report.objects.filter(job=job, corrects__isnull=False).values("corrects")
     others = Report.objects.filter(job=job, kind=ReportKind.DONE, acres__isnull=True).exclude(person=person)
-    other = others.select_related("person").order_by("id").first()
+    other = others.exclude(pk__in=replaced).select_related("person").order_by("id").first()
     if other is not None:
         found.append(f"{other.person.name} reported this job done on {other.happened_at:%a %d %b}. Both are kept.")
     return found
 
 
+def _called_off(job: Job) -> bool:
+    """By itself, with its season, or with a branch that it is in."""
+    if job.called_off_at is not None or (job.season is not None and job.season.called_off_at is not None):
+        return True
+    branch = job.branch
+    while branch is not None and branch.called_off_at is None:
+        branch = branch.parent
+    return branch is not None
+
+
 def _follow(report: Report, job: Job | None) -> set[str]:
-    """What a report means beside its job: an observation, stock used, a machine down. Returns the keys it touched."""
+    """What a report means beside its job: an observation, stock used. Returns the keys it touched."""
     keys: set[str] = set()
     seen = {report.outcome} if report.kind == ReportKind.SEEN and report.outcome else set()
     if job is not None and report.kind == ReportKind.DONE:
@@ -230,7 +281,6 @@ def _follow(report: Report, job: Job | None) -> set[str]:
         keys |= _give_back(report)
     if job is not None and report.kind in (ReportKind.DONE, ReportKind.COULD_NOT):
         keys |= _use_up(report, job)
-        keys |= _break(report, job)
     return keys
 
 
@@ -279,23 +329,3 @@ def _acres_of(job: Job, report: Report) -> float:
     if report.acres is None and report.kind == ReportKind.DONE:
         return job.acres or 0.0
     return report.acres or 0.0
-
-
-def _break(report: Report, job: Job) -> set[str]:
-    """A job stopped by a machine leaves that machine down, where it stands."""
-    if report.kind != ReportKind.COULD_NOT or report.reason != "machine":
-        return set()
-    named = report.payload.get("machine")
-    needs = Need.objects.filter(job=job, kind=NeedKind.MACHINE).order_by("id")
-    kinds = [need.name for need in needs]
-    machines = Machine.objects.filter(holding_id=report.holding_id, kind__in=kinds).order_by("id")
-    if named is not None:
-        machines = machines.filter(pk=named)
-    machine = machines.filter(at_property_id=report.plot.property_id).first() or machines.first()
-    if machine is None:
-        return set()
-    machine.state, machine.until = MachineState.DOWN, None
-    machine.at_property_id = report.plot.property_id
-    machine.save(update_fields=["state", "until", "at_property"])
-    log(holding_id=report.holding_id, by=report.person, verb="changed", row=machine, change={"state": machine.state})
-    return machine.fact_keys()

@@ -1,5 +1,6 @@
 """Machines, materials with their lots and stock, and the reference data of crops and sources."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import FloatField, QuerySet, Sum, Value
@@ -8,6 +9,7 @@ from rest_framework import serializers
 
 from core.api.facts import FactSerializer, FactViewSet, ReadViewSet
 from plots.models import Crop, Lot, Machine, Material, Source, StockMove
+from plots.services.machines import save_machine
 
 
 class MachineSerializer(FactSerializer[Machine]):
@@ -34,6 +36,9 @@ class MachineViewSet(FactViewSet):
     queryset = Machine.objects.all()
     serializer_class = MachineSerializer
     filterset_fields = {"name": ["exact"], "kind": ["exact"], "state": ["exact"], "at_property": ["exact"]}
+
+    def store(self, row: Machine, values: Mapping[str, Any]) -> Machine:
+        return save_machine(row=row, by=self.person, fields=sorted(values))
 
 
 class MaterialSerializer(FactSerializer[Material]):

@@ -12,6 +12,7 @@ from core.errors import Refused
 from plots.importing import MachineRow, MaterialRow
 from plots.models import Lot, Machine, Material, Property, StockMove
 from plots.services.importing.intake import Intake, Names, given, overall
+from plots.services.machines import save_machine
 
 SMALLEST = 1e-6
 """A difference in stock below this is none."""
@@ -35,7 +36,7 @@ def take_machines(intake: Intake, rows: Sequence[Any]) -> None:
             values["at_property"] = properties.find(row.at_property)
             if values["at_property"] is None:
                 raise Refused(f"No property '{row.at_property}' is in this holding. Add it first, or correct the name.")
-        return intake.put(machine, values)
+        return intake.put(machine, values, save_machine)
 
     intake.take(rows, machine_of)
 

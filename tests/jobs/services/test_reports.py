@@ -8,9 +8,14 @@ from typing import Any
 import pytest
 from django.db.models import Sum
 
-from core.errors import NotFound
+from core.errors import NotAllowed, NotFound, Refused
 from core.models import Crew, CrewMember, Holding, Person
-from jobs.models import Job, Need, Reckoning
+from core.services.people import save_crew
+from core.services.rows import remove_row
+from jobs.models import Assignment, Branch, Job, Need, Observation, Prerequisite, Reckoning, Report, Season
+from jobs.selectors.held import held_once
+from jobs.selectors.visible import visible_jobs
+from jobs.services.assigning import assign_job, end_assignment
 from jobs.services.reports import NewReport, store_report
 from jobs.services.walking import walk_holding
 from plots.models import CrewProperty, Material, Plot, StockMove
@@ -100,3 +105,163 @@ def test_a_helper_reports_on_plots_where_the_crew_works(
     report(helper_person, "seen", plot=ours.pk, outcome="emerged")
     with pytest.raises(NotFound):
         report(helper_person, "seen", plot=theirs.pk, outcome="emerged")
+
+
+def test_what_was_taken_back_does_not_count_as_done_when_the_rest_is_reported(
+    manager: Person, lime: Material, spread: Job
+) -> None:
+    """Two acres withdrawn, three put right to one: of four acres three are left for a report without a figure."""
+    taken = report(manager, "done", job=spread.pk, acres=2.0)
+    report(manager, "withdrawn", job=spread.pk, corrects=taken["id"])
+    wrong = report(manager, "done", job=spread.pk, acres=3.0)
+    report(manager, "done", job=spread.pk, acres=1.0, corrects=wrong["id"])
+    assert stock(lime) == 9.0
+    report(manager, "done", job=spread.pk)
+    assert stock(lime) == 6.0
+
+
+def test_a_helper_takes_back_what_is_their_own_and_a_manager_anything(
+    manager: Person, helper_person: Person, holding: Holding, spread: Job
+) -> None:
+    Assignment.objects.create(holding=holding, job=spread, person=helper_person)
+    own = report(helper_person, "done", job=spread.pk, acres=1.0)
+    managers = report(manager, "done", job=spread.pk, acres=1.0)
+    with pytest.raises(NotAllowed, match="your own reports only"):
+        report(helper_person, "withdrawn", job=spread.pk, corrects=managers["id"])
+    with pytest.raises(NotAllowed, match="your own reports only"):
+        report(helper_person, "done", job=spread.pk, acres=2.0, corrects=managers["id"])
+    report(helper_person, "done", job=spread.pk, acres=1.5, corrects=own["id"])
+    report(manager, "done", job=spread.pk, acres=1.25, corrects=own["id"])
+    with pytest.raises(NotAllowed, match="put this report right since"):
+        report(helper_person, "withdrawn", job=spread.pk, corrects=own["id"])
+
+
+@pytest.mark.parametrize("outcome", ["emerged", "not_emerged", "not_delivered", "stand", "fence_up", "not_fence_up"])
+def test_what_the_reference_or_a_wait_of_the_holding_knows_can_be_seen(
+    outcome: str, manager: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    first, then = job_factory(holding), job_factory(holding)
+    Prerequisite.objects.create(holding=holding, predecessor=first, successor=then, confirm="fence_up")
+    report(manager, "seen", job=first.pk, outcome=outcome)
+    assert Observation.objects.get().kind == outcome
+
+
+def test_what_closes_nothing_is_not_seen_but_named(
+    manager: Person, holding: Holding, other_holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    first, then = job_factory(other_holding), job_factory(other_holding)
+    Prerequisite.objects.create(holding=other_holding, predecessor=first, successor=then, confirm="fence_up")
+    for outcome in ("emergd", "fence_up"):
+        with pytest.raises(Refused, match="nothing that can be seen here. Give one of: approved, ") as refusal:
+            report(manager, "seen", job=job_factory(holding).pk, outcome=outcome)
+        assert refusal.value.field == "outcome"
+        assert "emerged" in refusal.value.facts["kinds"]
+        assert "fence_up" not in refusal.value.facts["kinds"]
+    assert not Report.objects.exists()
+
+
+@pytest.mark.parametrize("kind", ["start", "done", "could_not", "skipped"])
+def test_work_told_of_what_was_called_off_or_done_by_another_is_kept_and_clashes(
+    kind: str, manager: Person, helper_person: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(holding, "Till", called_off_at=SATURDAY)
+    Assignment.objects.create(holding=holding, job=job, person=helper_person)
+    report(manager, "done", job=job.pk)
+    assert report(helper_person, kind, job=job.pk)["clashes"] == [
+        "This job was called off. The report is kept and shown beside that.",
+        "Manager of home reported this job done on Sat 08 May. Both are kept.",
+    ]
+
+
+def test_what_another_took_back_is_no_clash(
+    manager: Person, helper_person: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(holding, "Till")
+    Assignment.objects.create(holding=holding, job=job, person=helper_person)
+    wrong = report(manager, "done", job=job.pk)
+    report(manager, "withdrawn", job=job.pk, corrects=wrong["id"])
+    assert report(helper_person, "done", job=job.pk)["clashes"] == []
+
+
+@pytest.mark.parametrize("what", ["season", "branch"])
+def test_a_job_called_off_with_its_season_or_branch_clashes_too(
+    what: str, manager: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(holding, "Till")
+    season = Season.objects.create(
+        holding=holding, plot=job.plot, label="2027", year=2027, first_day="2027-03-01", last_day="2027-10-31",
+        called_off_at=SATURDAY if what == "season" else None,
+    )  # fmt: skip
+    off = {"called_off_at": SATURDAY} if what == "branch" else {}
+    outer = Branch.objects.create(holding=holding, season=season, key="a", name="A", order=1, **off)
+    inner = Branch.objects.create(holding=holding, season=season, key="b", name="B", order=2, parent=outer)
+    Job.objects.filter(pk=job.pk).update(season=season, branch=inner)
+    assert report(manager, "done", job=job.pk)["clashes"][0].startswith("This job was called off.")
+
+
+# who held the job once
+
+
+@pytest.fixture
+def crew(holding: Holding, manager: Person, helper_person: Person) -> Crew:
+    """A crew of the helper, made as a manager makes it."""
+    return save_crew(crew=Crew(holding=holding, name="North crew"), by=manager, members=[helper_person])
+
+
+def hidden(person: Person, job: Job) -> bool:
+    return not visible_jobs(person).filter(pk=job.pk).exists()
+
+
+def take_from_the_crew(job: Job, manager: Person, way: str, crew: Crew) -> None:
+    """Hide the job from the helper."""
+    if way == "the helper left":
+        save_crew(crew=crew, by=manager, members=[])
+    elif way == "the crew is gone":
+        remove_row(row=crew, by=manager)
+    else:
+        end_assignment(assignment=Assignment.objects.get(job=job), by=manager, now=SATURDAY)
+        assign_job(holding_id=job.holding_id, job_id=job.pk, by=manager, person_id=manager.pk)
+        if way == "ended, then the helper left":
+            save_crew(crew=crew, by=manager, members=[])
+
+
+@pytest.mark.parametrize("way", ["the helper left", "the crew is gone", "ended", "ended, then the helper left"])
+def test_who_held_the_job_with_a_crew_reports_later(
+    way: str, manager: Person, helper_person: Person, crew: Crew, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(crew.holding)
+    assign_job(holding_id=job.holding_id, job_id=job.pk, by=manager, crew_id=crew.pk)
+    take_from_the_crew(job, manager, way, crew)
+    assert hidden(helper_person, job)
+    assert report(helper_person, "done", job=job.pk)["id"]
+
+
+def test_who_left_the_crew_before_it_had_the_job_reports_nothing(
+    manager: Person, helper_person: Person, crew: Crew, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(crew.holding)
+    save_crew(crew=crew, by=manager, members=[])
+    assign_job(holding_id=job.holding_id, job_id=job.pk, by=manager, crew_id=crew.pk)
+    with pytest.raises(NotFound):
+        report(helper_person, "done", job=job.pk)
+
+
+def test_who_joined_after_the_crew_was_gone_reports_nothing(
+    manager: Person, helper_person: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    first = save_crew(crew=Crew(holding=holding, name="South crew"), by=manager, members=[])
+    job = job_factory(holding)
+    assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, crew_id=first.pk)
+    end_assignment(assignment=Assignment.objects.get(job=job), by=manager, now=SATURDAY)
+    save_crew(crew=first, by=manager, members=[helper_person])
+    assert not held_once(helper_person, job)
+
+
+def test_a_deleted_assignment_takes_no_right_away(
+    manager: Person, helper_person: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(holding)
+    given = assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk)
+    Assignment.objects.filter(pk=given.pk).delete()
+    assert hidden(helper_person, job)
+    assert report(helper_person, "done", job=job.pk)["id"]
