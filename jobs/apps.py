@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_delete, post_migrate
 
 
 class JobsConfig(AppConfig):
@@ -11,8 +11,10 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs import doorbell
+        from jobs.models import Job
 
         doorbell.connect()
+        post_delete.connect(label_what_is_left, sender=Job, dispatch_uid="jobs.parted")
         post_migrate.connect(store_shipped, sender=self, dispatch_uid="jobs.shipped")
 
 
@@ -22,3 +24,10 @@ def store_shipped(**more: Any) -> None:
 
     load_reference()
     load_shipped()
+
+
+def label_what_is_left(instance: Any, origin: Any, **more: Any) -> None:
+    """Whoever removes a job, or what it hangs on, by whichever door: what hung together by it alone is parted."""
+    from jobs.services.components import part_after_removal
+
+    part_after_removal(job=instance, origin=origin)

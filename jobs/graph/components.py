@@ -1,4 +1,4 @@
-"""Components: jobs that one report can reach, named by their smallest job id, and what an edit changes of them."""
+"""Components: jobs that one report can reach, named by their smallest job id."""
 
 from __future__ import annotations
 
@@ -33,7 +33,9 @@ def ties(nodes: Collection[Node], arcs: Iterable[Arc], branches: Iterable[Branch
 
 
 def connected_components(jobs: Iterable[int], ties: Iterable[Tie]) -> dict[int, int]:
-    """The component of every job, in the order of ids: the smallest id among the jobs that ties lead to."""
+    """The component of every job, in the order of ids: the smallest id among the jobs that ties lead to.
+
+    Sets that are united, with path halving (Tarjan)."""
     above: dict[Hashable, Hashable] = {job: job for job in sorted(jobs)}
     listed = list(above)
 
@@ -50,21 +52,6 @@ def connected_components(jobs: Iterable[int], ties: Iterable[Tie]) -> dict[int, 
             above[one] = other
     smallest: dict[Hashable, int] = {}
     return {job: smallest.setdefault(top(job), job) for job in listed if isinstance(job, int)}
-
-
-def after_insert(first: Collection[int], second: Collection[int]) -> dict[int, int]:
-    """The new component of each job that gets another when a tie joins the components with these jobs.
-
-    Both the same: nothing changes."""
-    component = min(*first, *second)
-    return {job: component for jobs in (first, second) if min(jobs) != component for job in sorted(jobs)}
-
-
-def after_delete(jobs: Collection[int], ties: Iterable[Tie]) -> dict[int, int]:
-    """The new component of each job that gets another when a tie of the component with these jobs was taken away,
-    given the ties that are left."""
-    before = min(jobs)
-    return {job: component for job, component in connected_components(jobs, ties).items() if component != before}
 
 
 def members(components: Mapping[int, int]) -> dict[int, list[int]]:

@@ -6,8 +6,11 @@ opens it, to the branch it is nested in and to its siblings in the group.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterator
+from typing import Any
 
+from core.models import Holding
+from jobs.graph.components import Tie, connected_components
 from jobs.models import Branch, Job, Prerequisite
 
 MOST = 500
@@ -15,8 +18,6 @@ MOST = 500
 
 UNLABELLED = 0
 """The component of jobs that were just made; `relabel` gives them one."""
-
-Tie = tuple[object, object]
 
 
 def batched(ids: list[int], size: int) -> Iterator[list[int]]:
@@ -44,7 +45,7 @@ def relabel(*, holding_id: int, components: Collection[int] | None = None) -> se
         if components is None or set(jobs.values()) <= set(components):
             break
         components = {*components, *jobs.values()}
-    labels = _smallest(jobs, ties)
+    labels = connected_components(jobs, ties)
     moved: dict[int, list[int]] = {}
     for job, label in labels.items():
         if jobs[job] != label:
@@ -53,6 +54,19 @@ def relabel(*, holding_id: int, components: Collection[int] | None = None) -> se
         for some in batched(moved[label], MOST):
             Job.objects.filter(pk__in=some).update(component=label)
     return set(labels.values())
+
+
+def part_after_removal(*, job: Job, origin: Any) -> None:
+    """Label what is left of the component of a removed job anew, once for all that went with `origin`.
+
+    `origin` is the row or queryset whose removal took the job along: of a job, season, plot or property. The jobs that
+    go together are all gone before this is told of the first; of a whole holding nothing is left."""
+    if isinstance(origin, Holding) or getattr(origin, "model", None) is Holding:
+        return
+    parted: set[int] = vars(origin).setdefault("_parted", set())
+    if job.component not in parted:
+        parted.add(job.component)
+        relabel(holding_id=job.holding_id, components=[job.component])
 
 
 def _read(holding_id: int, components: Collection[int] | None) -> tuple[dict[int, int], list[Tie]]:
@@ -119,22 +133,3 @@ def _branches(
     for some in batched(sorted(seasons), MOST):
         found.update({pk: row for pk, *row in rows.filter(season__in=some).values_list(*columns)})
     return found
-
-
-def _smallest(jobs: Collection[int], ties: Iterable[Tie]) -> dict[int, int]:
-    """The smallest job id tied to each job, by sets that are united (Tarjan, path halving)."""
-    above: dict[object, object] = {job: job for job in jobs}
-
-    def top(thing: object) -> object:
-        above.setdefault(thing, thing)
-        while above[thing] != thing:
-            above[thing] = above[above[thing]]
-            thing = above[thing]
-        return thing
-
-    for first, second in ties:
-        above[top(first)] = top(second)
-    least: dict[object, int] = {}
-    for job in sorted(jobs):
-        least.setdefault(top(job), job)
-    return {job: least[top(job)] for job in jobs}

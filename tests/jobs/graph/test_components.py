@@ -1,10 +1,10 @@
-"""Components by their smallest job, and what an edit changes of them."""
+"""Components by their smallest job."""
 
 import networkx as nx
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from jobs.graph.components import after_delete, after_insert, connected_components, members, ties
+from jobs.graph.components import connected_components, members, ties
 from jobs.graph.data import Arc, Branch, Node
 
 
@@ -50,23 +50,6 @@ def test_components_are_the_connected_components(pairs: list[tuple[int, int]]) -
     expected = {number: min(part) for part in nx.connected_components(graph) for number in part}
     assert connected_components(range(10), pairs) == expected
     assert connected_components(reversed(range(10)), [pair[::-1] for pair in reversed(pairs)]) == expected
-
-
-@settings(deadline=None)
-@given(
-    st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), max_size=12),
-    st.tuples(st.integers(0, 9), st.integers(0, 9)),
-)
-def test_an_insert_and_a_delete_relabel_what_changes_and_nothing_else(
-    pairs: list[tuple[int, int]], new: tuple[int, int]
-) -> None:
-    before, after = connected_components(range(10), pairs), connected_components(range(10), [*pairs, new])
-    of = members(before)
-    joined = after_insert(of[before[new[0]]], of[before[new[1]]])
-    assert joined == {number: label for number, label in after.items() if before[number] != label}
-    whole = members(after)[after[new[0]]]
-    left = after_delete(whole, [pair for pair in pairs if pair[0] in whole])
-    assert left == {number: label for number, label in before.items() if after[number] != label}
 
 
 def test_members_are_listed_in_order() -> None:

@@ -10,12 +10,18 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from core.clock import now_at
 from core.errors import NotFound, Refused
 from core.models import Event, Graph, Holding, Person, Touched
+from core.services.rows import remove_row
+from jobs.graph.components import connected_components, ties
 from jobs.models import Branch, Job, Prerequisite, Season
+from jobs.selectors.facts import load
 from jobs.services.components import relabel
 from jobs.services.links import add_link, add_links, change_link, remove_link
 from jobs.services.single import change_job
+from jobs.services.walking import differences, walk_holding
+from plots.models import Plot
 
 JobFactory = Callable[..., Job]
 
@@ -264,6 +270,13 @@ def tied(holding: Holding) -> dict[int, int]:
     return found
 
 
+def seen_by_the_walk(holding: Holding) -> dict[int, int]:
+    """The same from what a walk reads, by the ties of the graph."""
+    problem = load(holding, now_at(holding)).facts.problem
+    jobs = [node.id for node in problem.nodes]
+    return connected_components(jobs, ties(problem.nodes, problem.arcs, problem.branches))
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_labels_are_the_connected_components_after_any_writes(
     seed: int, holding: Holding, job_factory: JobFactory
@@ -283,15 +296,15 @@ def test_labels_are_the_connected_components_after_any_writes(
     relabel(holding_id=holding.pk)
     assert labels(holding) == tied(holding)
     refused = 0
-    for _ in range(30):
+    for _ in range(40):
         kept = list(Prerequisite.objects.filter(holding=holding).order_by("id"))
         first, second = chance.sample(jobs, 2)
         try:
-            match chance.choice(["add", "add", "many", "remove", "change"]):
+            match chance.choice(["add", "add", "many", "remove", "change", "job"]):
                 case "add":
                     add_link(link=link(first, second), by=None)
                 case "many":
-                    ends = [sorted(chance.sample(range(14), 2)) for _ in range(2)]
+                    ends = [sorted(chance.sample(range(len(jobs)), 2)) for _ in range(2)]
                     add_links(holding_id=holding.pk, links=[link(jobs[a], jobs[b]) for a, b in ends], by=None)
                 case "remove" if kept:
                     remove_link(link=chance.choice(kept), by=None)
@@ -299,12 +312,46 @@ def test_labels_are_the_connected_components_after_any_writes(
                     moved = chance.choice(kept)
                     moved.successor = second
                     change_link(link=moved, by=None, fields=["successor"])
+                case "job" if len(jobs) > 6:
+                    jobs.remove(first)
+                    remove_row(row=first, by=None)
         except Refused:
             refused += 1
-        assert labels(holding) == tied(holding)
+        assert labels(holding) == tied(holding) == seen_by_the_walk(holding)
         edges = Prerequisite.objects.filter(holding=holding).values_list("predecessor_id", "successor_id")
         assert nx.is_directed_acyclic_graph(nx.DiGraph(list(edges)))
-    assert refused < 30
+    assert refused < 40
+    assert len(jobs) < 14
+
+
+@pytest.mark.parametrize("what", ["job", "plot", "property"])
+def test_what_hung_together_by_a_removed_row_alone_is_parted(
+    what: str, holding: Holding, job_factory: JobFactory, plot_factory: Callable[..., Plot]
+) -> None:
+    hedge, lane = plot_factory(holding, name="Hedge"), plot_factory(holding, name="Lane")
+    one, two, alone = (job_factory(holding, name, plot=lane) for name in ("Spray", "Mow", "Look"))
+    bridge = job_factory(holding, "Clear", plot=hedge)
+    for other in (one, two):
+        add_link(link=link(bridge, other), by=None)
+    assert labels(holding)[two.pk] == one.pk
+    remove_row(row={"job": bridge, "plot": hedge, "property": hedge.property}[what], by=None)
+    assert labels(holding) == {one.pk: one.pk, two.pk: two.pk, alone.pk: alone.pk} == tied(holding)
+    walk_holding(holding.pk)
+    assert differences(holding.pk) == {}
+
+
+def test_a_removed_plot_is_read_by_its_components_once(
+    holding: Holding, job_factory: JobFactory, plot_factory: Callable[..., Plot]
+) -> None:
+    def queries(length: int) -> int:
+        plot = plot_factory(holding, name=f"Plot of {length}")
+        jobs = [job_factory(holding, component=0, plot=plot) for _ in range(length)]
+        add_links(holding_id=holding.pk, links=[link(a, b) for a, b in pairwise(jobs)], by=None)
+        with CaptureQueriesContext(connection) as seen:
+            remove_row(row=plot, by=None)
+        return len(seen)
+
+    assert queries(3) == queries(30)
 
 
 def test_a_new_link_reads_its_components_alone(holding: Holding, job_factory: JobFactory) -> None:
