@@ -52,8 +52,9 @@ def tell(
         return Told(0, gone)
     minute = floor_minute(now)
     wanted = _wanted(hearing, minute, local_day(holding.zone, minute))
+    wanted |= {intent.key: intent for intent in _still_open(hearing)}
     wanted |= {intent.key: intent for intent in _opened(holding, rows, before, changed, hearing, now)}
-    withdrawn = [one.id for one in hearing.past if _is_unwanted(one, wanted, rows, hearing, components)]
+    withdrawn = [one.id for one in hearing.past if _is_unwanted(one, wanted, hearing, components)]
     Notice.objects.filter(pk__in=withdrawn, state=NoticeState.QUEUED).update(state=NoticeState.WITHDRAWN)
     written = _write(holding, wanted, hearing, set(changed), now)
     wake = min((next_instant(work, minute) for work in hearing.works.values()), default=FAR)
@@ -92,21 +93,30 @@ def _opened(
     return [intent for intent in found if intent.person in hearing.ways]
 
 
+def _still_open(hearing: Hearing) -> list[Intent]:
+    """What waits about jobs that are open still, for those who still work on them."""
+    found = []
+    for one in hearing.past:
+        person, kind, job, basis = one.key
+        work = hearing.works.get(job)
+        if kind != OPENED or one.state != NoticeState.QUEUED or work is None or work.state != "open":
+            continue
+        if person in work.workers or person in hearing.managers:
+            found.append(Intent(person, OPENED, job, basis, about=0 if person in work.workers else 1))
+    return [intent for intent in found if intent.person in hearing.ways]
+
+
 def _is_unwanted(
     one: Past,
     wanted: Mapping[tuple[int, str, int, str], Intent],
-    rows: Rows,
     hearing: Hearing,
     components: Collection[int] | None,
 ) -> bool:
     """It still waits, and this walk, which looked at what it is about, does not say it any more."""
-    person, kind, job, basis = one.key
     if one.state != NoticeState.QUEUED or one.key in wanted:
         return False
-    if kind == OPENED:
-        return job not in rows or rows[job]["state"] != "open" or person not in hearing.people
-    if kind == STOCK:
-        return components is None or int(basis.split()[1]) in hearing.stock
+    if one.key[1] == STOCK:
+        return components is None or int(one.key[3].split()[1]) in hearing.stock
     return True
 
 

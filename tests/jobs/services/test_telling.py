@@ -1,0 +1,441 @@
+"""News in the database: written once, woken by the clock, withdrawn when wanted no more, to every way of a person."""
+
+import random
+import uuid
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from core.models import Crew, CrewMember, Graph, Holding, Notice, NoticeState, Person, Way
+from core.services.evening import fold_due
+from core.services.rows import remove_row, save_row
+from jobs.models import Assignment, Job, Need, Observation, Prerequisite, Reckoning
+from jobs.services.assigning import assign_job, end_assignment
+from jobs.services.links import add_link
+from jobs.services.reports import NewReport, store_report
+from jobs.services.seasons import call_off
+from jobs.services.single import change_job
+from jobs.services.walking import due_holdings, walk_holding
+from plots.models import Material, Plot, StockMove, TellFirst
+
+ZONE = ZoneInfo("America/Chicago")
+JobFactory = Callable[..., Job]
+
+
+def at(text: str) -> datetime:
+    return datetime.fromisoformat(text).replace(tzinfo=ZONE).astimezone(UTC)
+
+
+NOON = at("2027-05-06 12:00")  # a Thursday
+
+
+@pytest.fixture
+def holding(holding_factory: Callable[..., Holding]) -> Holding:
+    return holding_factory(zone="America/Chicago", clock_at=NOON)
+
+
+@pytest.fixture(autouse=True)
+def mail(manager: Person, helper_person: Person) -> None:
+    """Manager and helper can be told."""
+    for person in (manager, helper_person):
+        Way.objects.create(holding=person.holding, person=person, kind="mail", address=f"{person.pk}@example.org")
+
+
+def clock(holding: Holding, text: str) -> None:
+    """The clock stands at a local time, and the worker looks if it is due."""
+    holding.clock_at = at(text)
+    holding.save()
+    if holding.pk in due_holdings(at(text)):
+        walk_holding(holding.pk)
+
+
+def woken(holding: Holding, kind: str, job: Job) -> datetime:
+    """Let the clock go from wake to wake until news of the kind is there; returns when that was."""
+    for _ in range(400):
+        if Notice.objects.filter(kind=kind, job_id=job.pk).exists():
+            return holding.clock_at or NOON
+        holding.clock_at = Graph.objects.get(pk=holding.pk).wake_at
+        holding.save()
+        walk_holding(holding.pk)
+    raise AssertionError(f"no news of {kind} in 400 wakes")
+
+
+def told(kind: str = "", **where: Any) -> list[tuple[str, str, str]]:
+    """(person, kind, state) of the notices in the order of their writing."""
+    rows = Notice.objects.filter(**where).order_by("id")
+    return [
+        (row.person.name.split()[0].lower(), row.kind, row.state)
+        for row in rows.select_related("person")
+        if kind in ("", row.kind)
+    ]
+
+
+def report(person: Person, job: Job, kind: str, when: str) -> None:
+    new = NewReport(client_id=uuid.uuid4(), kind=kind, happened_at=at(when), job=job.pk)
+    store_report(person=person, new=new, now=at(when))
+
+
+def held(job_factory: JobFactory, holding: Holding, manager: Person, title: str = "Plant", **fields: Any) -> Job:
+    """A job that waits for another one, so that it is not told as open."""
+    first, second = job_factory(holding, f"Before {title}"), job_factory(holding, title, **fields)
+    add_link(link=Prerequisite(holding=holding, predecessor=first, successor=second), by=manager)
+    return second
+
+
+# the law of D19
+
+
+def test_the_same_state_walked_twice_writes_nothing(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    job = job_factory(holding, "Mow", last_day=date(2027, 5, 9))
+    assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, day=date(2027, 5, 8))
+    first = walk_holding(holding.pk)
+    assert first.notices == 4  # opened and given to the helper, last day to both
+    before = list(Notice.objects.order_by("id").values())
+    again = walk_holding(holding.pk, whole=True)
+    assert (again.notices, again.withdrawn, again.changed) == (0, 0, ())
+    assert list(Notice.objects.order_by("id").values()) == before
+
+
+def test_news_of_a_called_off_job_is_withdrawn_in_the_walk_that_sees_it(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    job = job_factory(holding, "Mow", last_day=date(2027, 5, 9))
+    assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, day=date(2027, 5, 8))
+    walk_holding(holding.pk)
+    call_off(job=job, by=manager, now=NOON)
+    assert walk_holding(holding.pk).withdrawn == 4
+    assert {state for _, _, state in told()} == {NoticeState.WITHDRAWN}
+
+
+def test_news_about_a_removed_job_is_withdrawn(holding: Holding, manager: Person, job_factory: JobFactory) -> None:
+    job = job_factory(holding, "Mow")
+    walk_holding(holding.pk)
+    remove_row(row=job, by=manager)
+    assert walk_holding(holding.pk).withdrawn == 1
+    assert told() == [("manager", "opened", NoticeState.WITHDRAWN)]
+
+
+def test_a_walk_over_what_changed_tells_what_a_walk_over_everything_tells(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    """Random facts; after each step the waiting news is what a whole walk from nothing would say, opened ones aside."""
+    dice = random.Random(11)
+    seed = Material.objects.create(holding=holding, name="Seed", kind="seed", unit="lb")
+    StockMove.objects.create(holding=holding, material=seed, quantity=25.0, at=NOON)
+    jobs = [job_factory(holding, f"Work {n}", acres=2.0, last_day=date(2027, 5, 8 + n)) for n in range(6)]
+    for job in jobs[:4]:
+        Need.objects.create(holding=holding, job=job, kind="material", name="seed", material=seed, rate_per_acre=4.0)
+    walk_holding(holding.pk)
+
+    def waiting() -> set[tuple[Any, ...]]:
+        rows = Notice.objects.filter(state=NoticeState.QUEUED).exclude(kind="opened")
+        return set(rows.values_list("person", "kind", "job_id", "basis"))
+
+    compared = 0
+    for _ in range(25):
+        job = dice.choice(jobs)
+        step = dice.randrange(4)
+        if step == 0 and not Assignment.objects.filter(job=job, state="active").exists():
+            day = date(2027, 5, 7) + timedelta(days=dice.randrange(6))
+            assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, day=day)
+        elif step == 1:
+            for row in Assignment.objects.filter(job=job, state="active"):
+                end_assignment(assignment=row, by=manager, now=NOON)
+        elif step == 2:
+            job = Job.objects.get(pk=job.pk)
+            job.last_day = date(2027, 5, 7) + timedelta(days=dice.randrange(9))
+            change_job(job=job, by=manager, fields=["last_day"])
+        else:
+            move = StockMove(holding=holding, material=seed, quantity=dice.choice((-9.0, 7.0)), at=NOON)
+            save_row(row=move, by=manager)
+        walk_holding(holding.pk)
+        found = waiting()
+        Notice.objects.exclude(kind="opened").delete()
+        walk_holding(holding.pk, whole=True)
+        assert found == waiting()
+        compared += len(found)
+    assert compared > 100
+
+
+# the clock
+
+
+def test_the_clock_alone_brings_the_last_day_and_then_takes_it_back(
+    holding: Holding, manager: Person, job_factory: JobFactory
+) -> None:
+    job = held(job_factory, holding, manager, deadline=date(2027, 5, 20))
+    walk_holding(holding.pk)
+    version = Graph.objects.get(pk=holding.pk).facts_version
+    late = Reckoning.objects.get(pk=job.pk).latest_start
+    assert woken(holding, "last_day", job) == late - timedelta(days=7)
+    assert told("last_day", job_id=job.pk) == [("manager", "last_day", NoticeState.QUEUED)]
+    clock(holding, "2027-05-25 08:00")
+    assert told("last_day", job_id=job.pk) == [("manager", "last_day", NoticeState.WITHDRAWN)]
+    assert Graph.objects.get(pk=holding.pk).facts_version == version
+
+
+def test_the_clock_alone_brings_who_is_to_be_told_first(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    job = held(job_factory, holding, manager, "Burn", operation="burn")
+    TellFirst.objects.create(
+        holding=holding,
+        property=job.plot.property,
+        operation="burn",
+        name="County dispatch",
+        role="fire dispatch",
+        reach="555-0100",
+        lead_hours=3,
+    )
+    hours = {"day": date(2027, 5, 8), "starts": time(9), "ends": time(12)}
+    assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, **hours)
+    walk_holding(holding.pk)
+    assert woken(holding, "tell_first", job) == at("2027-05-07 06:00"), "a day before three hours before nine"
+    assert told("tell_first") == [
+        ("manager", "tell_first", NoticeState.QUEUED),
+        ("helper", "tell_first", NoticeState.QUEUED),
+    ]
+    payload = Notice.objects.filter(kind="tell_first").first().payload
+    assert payload["title"] == "To be told first: County dispatch. Burn is set for Sat 8 May 09:00: Burn, Plot 1"
+    assert "   Tell before: County dispatch, fire dispatch, 555-0100, 3 h before." in payload["lines"]
+    assert any(line.startswith("Care, fire.") for line in payload["lines"])
+    assert not Notice.objects.exclude(person__in=[manager, helper_person]).exists()
+
+
+def test_the_clock_alone_brings_the_question_for_a_missing_report(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    job = job_factory(holding, "Mow")
+    assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, day=date(2027, 5, 7))
+    walk_holding(holding.pk)
+    clock(holding, "2027-05-07 23:59")
+    assert told("overdue") == []
+    clock(holding, "2027-05-08 00:00")
+    assert told("overdue") == [("helper", "overdue", NoticeState.QUEUED)]
+    clock(holding, "2027-05-09 00:00")
+    assert [who for who, _, _ in told("overdue")] == ["helper", "manager"]
+    assert told("assigned") == [("helper", "assigned", NoticeState.WITHDRAWN)], "its day is over"
+    report(helper_person, job, "done", "2027-05-09 00:01")
+    clock(holding, "2027-05-09 00:02")
+    assert {state for _, _, state in told("overdue")} == {NoticeState.WITHDRAWN}
+
+
+def test_work_begun_and_not_ended_is_asked_about_on_the_next_day(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    job = job_factory(holding, "Mow")
+    assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk)
+    report(helper_person, job, "start", "2027-05-06 11:00")
+    walk_holding(holding.pk)
+    clock(holding, "2027-05-07 00:00")
+    assert [who for who, _, _ in told("overdue")] == ["helper"]
+    clock(holding, "2027-05-08 00:00")
+    assert [who for who, _, _ in told("overdue")] == ["helper", "manager"]
+
+
+# whom
+
+
+def test_a_person_with_two_addresses_gets_both_and_a_stopped_one_nothing(
+    holding: Holding, manager: Person, job_factory: JobFactory
+) -> None:
+    common = {"holding": holding, "person": manager, "kind": "mail"}
+    second = Way.objects.create(**common, address="second@example.org")
+    Way.objects.create(**common, address="stopped@example.org", stopped_at=NOON)
+    job_factory(holding, "Mow")
+    walk_holding(holding.pk)
+    assert set(Notice.objects.values_list("way", flat=True)) == {manager.ways.order_by("id")[0].pk, second.pk}
+
+
+def test_a_viewer_hears_nothing(
+    holding: Holding, viewer: Person, manager: Person, job_factory: JobFactory, plot_factory: Callable[..., Plot]
+) -> None:
+    Way.objects.create(holding=holding, person=viewer, kind="mail", address="viewer@example.org")
+    crew = Crew.objects.create(holding=holding, name="All")
+    CrewMember.objects.create(holding=holding, crew=crew, person=viewer)
+    job = job_factory(holding, "Mow", last_day=date(2027, 5, 8))
+    assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, crew_id=crew.pk, day=date(2027, 5, 7))
+    walk_holding(holding.pk)
+    clock(holding, "2027-05-09 00:00")
+    assert not Notice.objects.filter(person=viewer).exists()
+
+
+def test_whoever_gives_a_job_to_themselves_is_not_told(
+    holding: Holding, manager: Person, job_factory: JobFactory
+) -> None:
+    job = held(job_factory, holding, manager)
+    assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=manager.pk)
+    walk_holding(holding.pk)
+    assert told("assigned") == []
+
+
+def test_taken_away_before_it_was_sent_says_nothing_and_after_it_says_so_once(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    job = held(job_factory, holding, manager)
+    common = {"holding_id": holding.pk, "job_id": job.pk, "by": manager, "person_id": helper_person.pk}
+    unsent = assign_job(**common)
+    walk_holding(holding.pk)
+    end_assignment(assignment=unsent, by=manager, now=NOON)
+    walk_holding(holding.pk)
+    assert told("assigned") == [("helper", "assigned", NoticeState.WITHDRAWN)]
+    sent = assign_job(**common)
+    walk_holding(holding.pk)
+    Notice.objects.filter(kind="assigned", state=NoticeState.QUEUED).update(state=NoticeState.SENT)
+    end_assignment(assignment=sent, by=manager, now=NOON)
+    assert [walk_holding(holding.pk).notices, walk_holding(holding.pk, whole=True).notices] == [1, 0]
+    last = Notice.objects.filter(kind="assigned").order_by("-id")[0]
+    assert last.payload["item"]["news"] == "Taken back: it is not yours any more."
+
+
+def test_an_assigned_day_comes_with_an_event_in_utc(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    job = held(job_factory, holding, manager, "Spray", operation="spray")
+    hours = {"day": date(2027, 5, 8), "starts": time(9), "ends": time(11)}
+    row = assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, **hours)
+    walk_holding(holding.pk)
+    (event,) = Notice.objects.get(kind="assigned").payload["events"]
+    assert (event["uid"], event["start"], event["end"]) == (
+        f"assignment-{row.pk}",
+        "2027-05-08T14:00:00+00:00",
+        "2027-05-08T16:00:00+00:00",
+    )
+    assert "The label is the law" in event["description"]
+
+
+def test_a_job_that_fits_nobodys_hours_is_told_to_the_manager_with_the_reason(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    crew = Crew.objects.create(holding=holding, name="All")
+    CrewMember.objects.create(holding=holding, crew=crew, person=helper_person)
+    helper_person.free_times.create(holding=holding, weekday=5, starts=time(8), ends=time(9))
+    job_factory(holding, "Short", duration_min=60)
+    long = job_factory(holding, "Long", duration_min=61)
+    walk_holding(holding.pk)
+    assert [(row.person.name, row.payload["item"]["what"]) for row in Notice.objects.order_by("id")] == [
+        (helper_person.name, "Short, Plot 1"),
+        (manager.name, "Long, Plot 1"),
+    ]
+    assert "Give it to somebody by hand." in Notice.objects.get(job_id=long.pk).payload["lines"][3]
+
+
+def test_one_look_serves_all_jobs_of_a_plot_that_wait_for_it(
+    holding: Holding, manager: Person, job_factory: JobFactory
+) -> None:
+    sow = job_factory(holding, "Sow")
+    for title in ("Fence", "Topdress"):
+        link = {"predecessor": sow, "successor": job_factory(holding, title), "min_amount": 1, "confirm": "emerged"}
+        add_link(link=Prerequisite(holding=holding, **link), by=manager)
+    report(manager, sow, "done", "2027-05-06 10:00")
+    walk_holding(holding.pk)
+    assert told("look") == []
+    clock(holding, "2027-05-07 10:00")
+    assert told("look") == [("manager", "look", NoticeState.QUEUED)]
+    item = Notice.objects.get(kind="look").payload["item"]
+    assert item["why"] == ["Waits until the crop is up; a look closes it, no clock does. Look from Fri 7 May on."]
+    assert Notice.objects.get(kind="look").payload["jobs"] == [], "a look is not reported as the work done"
+    Observation.objects.create(holding=holding, plot=sow.plot, kind="emerged", at=at("2027-05-07 11:00"))
+    walk_holding(holding.pk, whole=True)
+    assert [state for _, _, state in told("look")] == [NoticeState.WITHDRAWN]
+
+
+def test_stock_short_of_two_weeks_is_told_to_the_manager_and_withdrawn_by_a_delivery(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    seed = Material.objects.create(holding=holding, name="Seed", kind="seed", unit="lb", lead_days=5)
+    save_row(row=StockMove(holding=holding, material=seed, quantity=10.0, at=NOON), by=manager)
+    for title in ("Sow north", "Sow south"):
+        job = job_factory(holding, title, acres=2.0)
+        Need.objects.create(holding=holding, job=job, kind="material", name="seed", material=seed, rate_per_acre=4.0)
+    walk_holding(holding.pk)
+    assert told("stock") == [("manager", "stock", NoticeState.QUEUED)]
+    item = Notice.objects.get(kind="stock").payload["item"]
+    assert item["what"] == "Seed runs short"
+    assert item["news"].startswith("2 jobs of the next two weeks need 16 lb, 10 are in stock: 6 lb are missing")
+    assert item["lines"] == ["Ordering takes 5 days."]
+    save_row(row=StockMove(holding=holding, material=seed, quantity=6.0, at=NOON), by=manager)
+    walk_holding(holding.pk)
+    assert told("stock") == [("manager", "stock", NoticeState.WITHDRAWN)]
+
+
+def test_a_window_of_two_forecasts_is_told_and_taken_back(
+    holding: Holding, manager: Person, job_factory: JobFactory
+) -> None:
+    """Typed windows: what the walk will write beside a reckoning, here put there by hand for `tell` alone."""
+    from jobs.selectors.facts import load
+    from jobs.services import saving
+    from jobs.services.telling import tell
+
+    job = job_factory(holding, "Spray", operation="spray")
+    walk_holding(holding.pk)
+    starts, ends = (int(at(f"2027-05-08 {hour}:00").timestamp()) // 60 for hour in ("07", "10"))
+    issued = int(NOON.timestamp()) // 60
+
+    def forecasts(*told_: dict[str, int]) -> int:
+        rows = saving.stored(holding.pk)
+        rows[job.pk]["detail"] = {"forecasts": list(told_)}
+        done = tell(
+            holding=holding,
+            loaded=load(holding, NOON),
+            rows=rows,
+            before=rows,
+            changed=[],
+            now=NOON,
+            components=None,
+        )
+        return done.written
+
+    window = {"starts": starts, "ends": ends}
+    assert forecasts({"issued": issued - 360, **window}) == 0
+    assert forecasts({"issued": issued, **window}, {"issued": issued - 360, **window}) == 1
+    news = Notice.objects.get(kind="window").payload["item"]["news"]
+    assert news == "Hours ahead: Sat 8 May 07:00 to 10:00, as two forecasts say."
+    Notice.objects.filter(kind="window").update(state=NoticeState.SENT)
+    none = {"issued": issued + 1}
+    assert [forecasts(none, {"issued": issued, **window}), forecasts(none, {"issued": issued, **window})] == [1, 0]
+    gone = Notice.objects.get(kind="window_gone").payload["item"]["news"]
+    assert gone == "The hours of Sat 8 May are gone: the newest forecast has none."
+
+
+# words
+
+
+def test_every_hazard_of_the_work_comes_with_its_cautions_and_who_decides(
+    holding: Holding, manager: Person, job_factory: JobFactory
+) -> None:
+    job_factory(holding, "Spray", operation="spray", hazards=["electric_fence"])
+    walk_holding(holding.pk)
+    lines = Notice.objects.get().payload["lines"]
+    for hazard in ("pesticide", "machine", "lone work", "electric fence"):
+        assert [line for line in lines if line.startswith(f"Care, {hazard}.")], hazard
+    assert "Nothing here is permission: label, local code and licensed practice decide." in lines
+    assert lines[1].endswith("Open now, if weather and ground allow.")
+
+
+def test_what_waits_says_the_newest_dates(holding: Holding, manager: Person, job_factory: JobFactory) -> None:
+    job = job_factory(holding, "Mow", last_day=date(2027, 6, 20))
+    walk_holding(holding.pk)
+    job = Job.objects.get(pk=job.pk)
+    job.last_day = date(2027, 6, 10)
+    change_job(job=job, by=manager, fields=["last_day"])
+    assert walk_holding(holding.pk).notices == 0
+    assert "Start by Thu 10 Jun." in Notice.objects.get().payload["item"]["lines"][0]
+
+
+def test_the_evening_carries_what_the_walk_wrote(holding: Holding, manager: Person, job_factory: JobFactory) -> None:
+    job = job_factory(holding, "Mow", last_day=date(2027, 5, 9))
+    walk_holding(holding.pk)
+    clock(holding, "2027-05-06 18:00")
+    assert fold_due(now=NOON) == 1
+    message = Notice.objects.get(kind="evening")
+    assert message.payload["jobs"] == [job.pk]
+    words = "Not begun, and its last day nears. Open now, if weather and ground allow."
+    assert message.payload["lines"][1] == f"1. Mow, Plot 1. {words}"
+    assert Reckoning.objects.get(pk=job.pk).state == "open"
+    assert walk_holding(holding.pk, whole=True).notices == 0
