@@ -17,7 +17,7 @@ from core.sending_hours import EVENING_LASTS, last_evening, local_date, next_all
 from core.services.facts import lock_graph
 
 EVENING = "evening"
-LOOK = 1000
+LOOK = 2000
 """Calls that one look holds to their hours, the oldest first: more than any sweep sends."""
 
 

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from core.models import Holding
-from jobs.printing import print_clock, print_held, print_next, print_progress, print_sent
+from jobs.printing import print_clock, print_held, print_message, print_next, print_progress, print_sent
 
 HOLDING = Holding(name="Cold Spring", zone="America/Chicago", units="us")
 NOON = datetime(2026, 4, 16, 17, tzinfo=UTC)
@@ -148,3 +148,12 @@ def test_no_line_is_wider_than_80_columns(word: str) -> None:
 def test_reminders_are_listed_or_none() -> None:
     assert print_sent([("Ada", "Open: Mow, Ridge, North")])[3:] == ["- To Ada: Open: Mow, Ridge, North."]
     assert print_sent([])[-1] == "None."
+
+
+def test_a_message_in_full_keeps_its_indents_and_its_width() -> None:
+    lines = print_message("Ben", "Thu 7 May: 1 job", ["Hill.", "1. Mow. Open now.", "   " + "long " * 30, "", "End."])
+    assert lines[:6] == ["", "In full, to Ben:", "  Thu 7 May: 1 job", "", "  Hill.", "  1. Mow. Open now."]
+    assert lines[6].startswith("     long")
+    assert lines[7].startswith("     long")
+    assert lines[-2:] == ["", "  End."]
+    assert max(map(len, lines)) <= 80
