@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 Value = float | None
@@ -20,6 +20,12 @@ class Place:
     count: int
     values: dict[str, list[Value]]
     totals: Sequence[tuple[int, int, float]]
+    rain_by_hour: dict[int, float] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for start, end, inches in self.totals:
+            for hour in range(start, end):
+                self.rain_by_hour[hour] = max(inches, self.rain_by_hour.get(hour, inches))
 
     def value(self, name: str, hour: int) -> Value:
         if not 0 <= hour < self.count:
@@ -27,10 +33,7 @@ class Place:
         return self.values.get(name, [None] * self.count)[hour]
 
     def rain(self, hour: int) -> Value:
-        if not 0 <= hour < self.count:
-            return None
-        here = [inches for start, end, inches in self.totals if start <= hour < end]
-        return max(here) if here else None
+        return self.rain_by_hour.get(hour) if 0 <= hour < self.count else None
 
 
 def distance(rule: Any, place: Place, hour: int) -> Value:
