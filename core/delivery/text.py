@@ -17,9 +17,10 @@ def rendered(payload: Mapping[str, Any]) -> tuple[str, str]:
         raise ValueError("the notice has no title")
     if not isinstance(lines, list) or not all(isinstance(line, str) for line in lines):
         raise ValueError("the notice's lines are no list of texts")
-    body = "\n".join(_plain(part) for line in lines for part in line.split("\n"))
-    return _plain(title).strip(), body.rstrip() + "\n"
+    body = "\n".join(plain(part) for line in lines for part in line.split("\n"))
+    return plain(title).strip(), body.rstrip() + "\n"
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
+    """The text with a space for each control character, line breaks too."""
     return "".join(letter if letter.isprintable() else " " for letter in text)

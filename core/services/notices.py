@@ -1,17 +1,20 @@
 """The outbox: claim due notices, send them, mark them. The row is the reminder; a broker only rings.
 
-Each row is claimed by a conditional update that writes a token and a lease, sent outside any transaction and marked
-under that token. A sender killed in between leaves a lease that runs out, and the row goes again under the same message
-id. So no reminder is lost, and one may go twice under one id.
+Many rows are claimed by one conditional update that writes a token and a lease. They are sent outside any transaction,
+those of one kind of way after each other through one sender, and each is marked under the token as soon as it is sent,
+before the next. A sender killed in between leaves a lease that runs out, and the rows go again under the same message
+ids: no reminder is lost, and only the one that was under way may go twice, under one id.
 """
 
 import logging
 import time
 import uuid
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from django.db import transaction
 from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 
@@ -22,21 +25,30 @@ from core.services.evening import fold_due
 
 logger = logging.getLogger("readyground.notices")
 
-LEASE = timedelta(seconds=120)
-"""Longer than the slowest send: about ten steps of a mail, each given EMAIL_TIMEOUT."""
+LEASE = timedelta(seconds=180)
+"""Of a claim. A third of it is for beginning to send what was claimed, the rest is longer than the slowest send: about
+ten steps of a mail, each given EMAIL_TIMEOUT."""
+AT_ONCE = 50
+"""So many rows are claimed together."""
+ALONE_AFTER = 4
+"""A row tried so often is claimed by itself: if it ends its senders, it ends them alone from then on, and the rows that
+were claimed beside it are not given up for it."""
 MOST_ATTEMPTS = 8
 BATCH = 500
 """Jobs that one look for known notices asks about."""
+STOPPED = "The person stopped this way."
 
 
 @dataclass(frozen=True, slots=True)
 class Swept:
-    """What a sweep did, in notices. `overtaken`: sent, but the lease had run out and another sender has the row."""
+    """What a sweep did, in notices. `overtaken`: sent, but the lease had run out and another sender has the row;
+    `withdrawn`: its way was stopped."""
 
     sent: int = 0
     again: int = 0
     parked: int = 0
     overtaken: int = 0
+    withdrawn: int = 0
 
 
 def backoff(attempts: int) -> timedelta:
@@ -46,7 +58,7 @@ def backoff(attempts: int) -> timedelta:
 
 def sweep(
     *,
-    limit: int = 200,
+    limit: int = 1000,
     seconds: float = 25.0,
     now: datetime | None = None,
     sender_for: Callable[[str], Sender] = sender_of,
@@ -59,20 +71,17 @@ def sweep(
     """
     now = now or timezone.now()
     stop = time.monotonic() + seconds
-    done = Swept()
     fold_due(now=now)
-    due = Q(holding__clock_at=None, due_at__lte=now) | Q(due_at__lte=F("holding__clock_at"))
-    free = _free(timezone.now()).exclude(weight=NoticeWeight.NEWS)
-    picked = list(free.filter(due).order_by("due_at", "id").values_list("pk", flat=True)[:limit])
-    for pk in picked:
-        if time.monotonic() >= stop:
+    done: Counter[str] = Counter()
+    taken = 0
+    while taken < limit and time.monotonic() < stop:
+        rows = _claim(now=now, most=min(AT_ONCE, limit - taken))
+        if not rows:
             break
-        notice = _claim(pk)
-        if notice is not None:
-            what = _deliver(notice, sender_for)
-            done = replace(done, **{what: getattr(done, what) + 1})
+        taken += len(rows)
+        done += _deliver(rows, sender_for, stop)
     Heartbeat.objects.update_or_create(name=Heartbeat.SWEEP, defaults={"at": timezone.now()})
-    return done
+    return Swept(**{word: done[word] for word in Swept.__slots__})
 
 
 def queue(*, holding_id: int, notices: Sequence[Notice]) -> int:
@@ -116,30 +125,75 @@ def send_again(*, holding_id: int, ids: Iterable[int]) -> int:
     return parked.update(state=NoticeState.QUEUED, attempts=0, claimed_until=None, last_error="")
 
 
-def _free(at: datetime) -> QuerySet[Notice]:
-    """Notices that nobody holds: waiting ones whose pause is over, and claimed ones whose lease ran out."""
-    return Notice.objects.filter(
-        Q(claimed_until=None) | Q(claimed_until__lte=at), state__in=[NoticeState.QUEUED, NoticeState.CLAIMED]
+def _due(now: datetime, at: datetime) -> QuerySet[Notice]:
+    """Notices that are due and that nobody holds, the oldest first: waiting ones whose pause is over, and claimed ones
+    whose lease ran out."""
+    due = Q(holding__clock_at=None, due_at__lte=now) | Q(due_at__lte=F("holding__clock_at"))
+    # The state goes first and as it stands in the partial index; SQLite uses that for no other wording.
+    free = Notice.objects.filter(state__in=[NoticeState.QUEUED, NoticeState.CLAIMED])
+    free = free.filter(Q(claimed_until=None) | Q(claimed_until__lte=at)).exclude(weight=NoticeWeight.NEWS)
+    return free.filter(due).order_by("due_at", "id")
+
+
+def _claim(*, now: datetime, most: int) -> list[Notice]:
+    """Take up to so many due notices for one lease, by kind of way, then the oldest first; none if none are free.
+
+    The update asks again whether each is free, so two claims never take the same row; where rows can be locked, a claim
+    passes over those that another one is taking at this moment."""
+    at, token = timezone.now(), uuid.uuid4()
+    with transaction.atomic():
+        due = _due(now, at).select_for_update(skip_locked=True, no_key=True, of=("self",))
+        picked = list(due.values_list("pk", "attempts")[:most])
+        if picked and picked[0][1] >= ALONE_AFTER:
+            picked = picked[:1]
+        else:
+            picked = [row for row in picked if row[1] < ALONE_AFTER]
+        free = Notice.objects.filter(
+            Q(claimed_until=None) | Q(claimed_until__lte=at), state__in=[NoticeState.QUEUED, NoticeState.CLAIMED]
+        )
+        free.filter(pk__in=[pk for pk, _ in picked]).update(
+            state=NoticeState.CLAIMED, claim_token=token, claimed_until=at + LEASE, attempts=F("attempts") + 1
+        )
+    mine = Notice.objects.select_related("person", "way").filter(claim_token=token, pk__in=[pk for pk, _ in picked])
+    return list(mine.order_by("way_kind", "due_at", "id"))
+
+
+def _deliver(rows: Sequence[Notice], sender_for: Callable[[str], Sender], stop: float) -> Counter[str]:
+    """Send claimed notices and mark each; those not begun in time go back as if never claimed. Counts by `Swept`."""
+    until = timezone.now() + LEASE / 3
+    done: Counter[str] = Counter()
+    sender, kind = None, ""
+    try:
+        for place, notice in enumerate(rows):
+            if time.monotonic() >= stop or timezone.now() >= until:
+                _give_back(rows[place:])
+                break
+            if sender is None or kind != notice.way_kind:
+                if sender is not None:
+                    sender.close()
+                sender, kind = sender_for(notice.way_kind), notice.way_kind
+            done[_send(notice, sender)] += 1
+    finally:
+        if sender is not None:
+            sender.close()
+    return done
+
+
+def _give_back(rows: Sequence[Notice]) -> None:
+    mine = Notice.objects.filter(pk__in=[row.pk for row in rows], claim_token=rows[0].claim_token)
+    mine.filter(state=NoticeState.CLAIMED).update(
+        state=NoticeState.QUEUED, claim_token=None, claimed_until=None, attempts=F("attempts") - 1
     )
 
 
-def _claim(pk: int) -> Notice | None:
-    """Take the notice for one lease, or None if another sender was quicker or it was withdrawn meanwhile."""
-    at, token = timezone.now(), uuid.uuid4()
-    taken = _free(at).filter(pk=pk)
-    if not taken.update(
-        state=NoticeState.CLAIMED, claim_token=token, claimed_until=at + LEASE, attempts=F("attempts") + 1
-    ):
-        return None
-    return Notice.objects.select_related("person", "way").filter(pk=pk, claim_token=token).first()
-
-
-def _deliver(notice: Notice, sender_for: Callable[[str], Sender]) -> str:
+def _send(notice: Notice, sender: Sender) -> str:
     """Send a claimed notice and mark it. Returns the word of `Swept` that counts it."""
     try:
+        if notice.way is not None and notice.way.stopped_at is not None:
+            return _mark(notice, "withdrawn", state=NoticeState.WITHDRAWN, claimed_until=None, last_error=STOPPED)
         if notice.attempts > MOST_ATTEMPTS:  # each earlier try ended with its sender
             raise Permanent(notice.last_error or f"Its sender ended before it was sent, {MOST_ATTEMPTS} times.")
-        sender_for(notice.way_kind).send(_message(notice))
+        sender.send(_message(notice))
     except Permanent as error:
         return _mark(notice, "parked", state=NoticeState.PARKED, claimed_until=None, last_error=str(error)[:200])
     except Exception as error:
@@ -147,8 +201,15 @@ def _deliver(notice: Notice, sender_for: Callable[[str], Sender]) -> str:
         said = str(error) if isinstance(error, Temporary) else f"Unexpected {type(error).__name__}."
         if notice.attempts >= MOST_ATTEMPTS:
             return _mark(notice, "parked", state=NoticeState.PARKED, claimed_until=None, last_error=said[:200])
-        pause = timezone.now() + backoff(notice.attempts)
-        return _mark(notice, "again", state=NoticeState.QUEUED, claimed_until=pause, last_error=said[:200])
+        asked = error.after if isinstance(error, Temporary) else None
+        pause = max(backoff(notice.attempts), asked or timedelta(0))
+        return _mark(
+            notice,
+            "again",
+            state=NoticeState.QUEUED,
+            claimed_until=timezone.now() + pause,
+            last_error=said[:200],
+        )
     return _mark(notice, "sent", state=NoticeState.SENT, claimed_until=None, last_error="", sent_at=timezone.now())
 
 
@@ -159,8 +220,26 @@ def _message(notice: Notice) -> Message:
         title, body = rendered(notice.payload)
     except ValueError as error:
         raise Permanent(f"It cannot be put into words: {error}.") from error
-    address = notice.way.address if notice.way else ""
-    return Message(id=notice.message_id, name=notice.person.name, address=address, title=title, body=body)
+    events = notice.payload.get("events")
+    return Message(
+        id=notice.message_id,
+        name=notice.person.name,
+        address=notice.way.address if notice.way else "",
+        title=title,
+        body=body,
+        way=notice.way_id,
+        jobs=tuple(jobs_of(notice)),
+        events=[event for event in events if isinstance(event, dict)] if isinstance(events, list) else (),
+        made_at=notice.created_at,
+    )
+
+
+def jobs_of(notice: Notice) -> list[int]:
+    """The jobs that a notice is about, in the order of the numbers in its text; a lone one needs no number."""
+    listed = notice.payload.get("jobs")
+    if isinstance(listed, list):
+        return [job for job in listed if isinstance(job, int) and not isinstance(job, bool)]
+    return [notice.job_id] if notice.job_id else []
 
 
 def _mark(notice: Notice, word: str, **values: object) -> str:

@@ -31,6 +31,9 @@ class Box:
         self.messages.append(message)
         self.at_send(message)
 
+    def close(self) -> None:
+        return
+
     def __call__(self, kind: str) -> "Box":
         return self
 
