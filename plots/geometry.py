@@ -7,36 +7,35 @@ Areas and lengths are geodesic on the WGS 84 ellipsoid; validity is judged on th
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
-import numpy as np
 import tzfpy
 from geographiclib.geodesic import Geodesic
-from numpy.typing import NDArray
 
-M2_PER_ACRE = 4046.8564224
-"""The international acre: 43,560 square feet of 0.3048 m."""
-M_PER_FT = 0.3048
+from plots.edges import (
+    LatLon,
+    Position,
+    Ring,
+    box_of,
+    boxes_meet,
+    edges_of,
+    inner_point,
+    meetings,
+    side_of,
+    where,
+)
+from plots.units import ACRE_SQ_M, FOOT_M
+
 M_PER_MILE = 1609.344
 MAX_POSITIONS = 5_000
 MIN_ACRES = 0.0001
 """About four square feet; less is a slip of the pen."""
 SWAP_MILES = 60.0
 """A shape that swapping brings this near to its property, and that lies farther as it stands, was swapped."""
-
-Position = tuple[float, float]
-"""(longitude, latitude), as GeoJSON has it."""
-LatLon = tuple[float, float]
-Ring = tuple[Position, ...]
-Box = tuple[float, float, float, float]
-Floats = NDArray[np.float64]
-
-_ROUNDING = 4e-16  # above the error bound of the two-product orientation test in doubles, (3 + 16 eps) eps
 
 
 class BadShape(ValueError):
@@ -87,17 +86,17 @@ class Shape:
         square_m = 0.0
         for outer, *holes in self.polygons:
             square_m += _measure(outer)[1] - sum(_measure(hole)[1] for hole in holes)
-        return square_m / M2_PER_ACRE
+        return square_m / ACRE_SQ_M
 
     @property
     def perimeter_ft(self) -> float:
         """Geodesic length of the outer rings in feet; what a fence around it is long."""
-        return sum(_measure(polygon[0])[0] for polygon in self.polygons) / M_PER_FT
+        return sum(_measure(polygon[0])[0] for polygon in self.polygons) / FOOT_M
 
     @property
     def edge_ft(self) -> float:
         """Geodesic length of all rings in feet, the holes' edges with them."""
-        return sum(_measure(ring)[0] for polygon in self.polygons for ring in polygon) / M_PER_FT
+        return sum(_measure(ring)[0] for polygon in self.polygons for ring in polygon) / FOOT_M
 
     @property
     def centre(self) -> LatLon:
@@ -110,12 +109,14 @@ class Shape:
                 sign = math.copysign(1.0, area) * (-1 if index else 1)
                 weight, moment_x, moment_y = weight + sign * area, moment_x + sign * x, moment_y + sign * y
         lon, lat = lon0 + moment_x / weight, lat0 + moment_y / weight
-        return (lat, lon) if self.contains(lat, lon) else _inner_point(self.polygons[0])
+        return (lat, lon) if self.contains(lat, lon) else inner_point(self.polygons[0])
 
     def contains(self, lat: float, lon: float) -> bool:
         """Whether a point lies inside or on the edge; inside a hole is outside."""
         for outer, *holes in self.polygons:
-            if _where((lon, lat), _edges(outer)) >= 0 and all(_where((lon, lat), _edges(hole)) <= 0 for hole in holes):
+            if where((lon, lat), edges_of(outer)) >= 0 and all(
+                where((lon, lat), edges_of(hole)) <= 0 for hole in holes
+            ):
                 return True
         return False
 
@@ -231,163 +232,52 @@ def _ring(positions: Sequence[Position]) -> Ring:
     return ring
 
 
-def _edges(ring: Ring) -> Floats:
-    """The ring's edges as rows x1, y1, x2, y2."""
-    points = np.array(ring, dtype=np.float64)
-    return np.hstack([points[:-1], points[1:]])
-
-
-def _side(a: Position, b: Position, c: Position) -> int:
-    """Exact sign of the turn a -> b -> c: 1 left, -1 right, 0 on the line."""
-    left, right = (b[0] - a[0]) * (c[1] - a[1]), (b[1] - a[1]) * (c[0] - a[0])
-    if abs(left - right) > _ROUNDING * (abs(left) + abs(right)):
-        return 1 if left > right else -1
-    ax, ay, bx, by, cx, cy = (Fraction(number) for number in (*a, *b, *c))
-    turn = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
-    return (turn > 0) - (turn < 0)
-
-
-def _within(a: Position, b: Position, c: Position) -> bool:
-    """Whether c, known to be on the line a-b, lies between its ends."""
-    return min(a[0], b[0]) <= c[0] <= max(a[0], b[0]) and min(a[1], b[1]) <= c[1] <= max(a[1], b[1])
-
-
-def _contact(a: Position, b: Position, c: Position, d: Position) -> tuple[bool, Position] | None:
-    """How the edges a-b and c-d meet: (crossing inside both?, where), or None if they do not."""
-    abc, abd, cda, cdb = _side(a, b, c), _side(a, b, d), _side(c, d, a), _side(c, d, b)
-    if abc * abd < 0 and cda * cdb < 0:
-        run = (b[0] - a[0]) * (d[1] - c[1]) - (b[1] - a[1]) * (d[0] - c[0])
-        share = ((c[0] - a[0]) * (d[1] - c[1]) - (c[1] - a[1]) * (d[0] - c[0])) / run if run else 0.5
-        return True, (a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1]))
-    for side, p, q, end in ((abc, a, b, c), (abd, a, b, d), (cda, c, d, a), (cdb, c, d, b)):
-        if side == 0 and _within(p, q, end):
-            return False, end
-    return None
-
-
-def _meeting(ones: Floats, others: Floats | None = None) -> Iterator[tuple[int, int, bool, Position]]:
-    """Pairs of edges that meet: (index, index, crossing?, where); within one set each pair once.
-
-    Doubles rule out pairs that clearly keep apart, exact arithmetic decides on the rest.
-    """
-    against = ones if others is None else others
-    low_x, high_x = np.minimum(against[:, 0], against[:, 2]), np.maximum(against[:, 0], against[:, 2])
-    low_y, high_y = np.minimum(against[:, 1], against[:, 3]), np.maximum(against[:, 1], against[:, 3])
-    for i, (ax, ay, bx, by) in enumerate(ones):
-        first = i + 1 if others is None else 0
-        box = (
-            (low_x[first:] <= max(ax, bx))
-            & (high_x[first:] >= min(ax, bx))
-            & (low_y[first:] <= max(ay, by))
-            & (high_y[first:] >= min(ay, by))
-        )
-        picked = np.flatnonzero(box) + first
-        cx, cy, dx, dy = against[picked].T
-        apart = _same_side(*_turns(ax, ay, bx, by, cx, cy), *_turns(ax, ay, bx, by, dx, dy))
-        apart |= _same_side(*_turns(cx, cy, dx, dy, ax, ay), *_turns(cx, cy, dx, dy, bx, by))
-        for j in picked[~apart].tolist():
-            c1, c2, d1, d2 = against[j].tolist()
-            met = _contact((float(ax), float(ay)), (float(bx), float(by)), (c1, c2), (d1, d2))
-            if met is not None:
-                yield i, j, *met
-
-
-def _turns(ax: Any, ay: Any, bx: Any, by: Any, cx: Any, cy: Any) -> tuple[Any, Any]:
-    """Twice the signed areas a-b-c and how far rounding may have moved them."""
-    left, right = (bx - ax) * (cy - ay), (by - ay) * (cx - ax)
-    return left - right, _ROUNDING * (abs(left) + abs(right))
-
-
-def _same_side(one: Any, one_off: Any, other: Any, other_off: Any) -> Any:
-    """Where both turns go the same way beyond any doubt."""
-    return ((one > one_off) & (other > other_off)) | ((one < -one_off) & (other < -other_off))
-
-
 def _check_simple(ring: Ring) -> None:
     """BadShape if the ring touches or crosses itself."""
     for before, corner, after in zip((ring[-2], *ring), ring, ring[1:], strict=False):
         back = (before[0] - corner[0]) * (after[0] - corner[0]) + (before[1] - corner[1]) * (after[1] - corner[1])
-        if back > 0 and _side(before, corner, after) == 0:
+        if back > 0 and side_of(before, corner, after) == 0:
             raise BadShape(
                 f"The outline runs back on itself at {place(corner[1], corner[0])}.", "Take that corner out."
             )
     edges = len(ring) - 1
-    for i, j, crossing, (x, y) in _meeting(_edges(ring)):
+    for i, j, crossing, (x, y) in meetings(edges_of(ring)):
         if j - i in (1, edges - 1):
             continue  # neighbours share their corner, nothing more: running back was looked for above
         verb = "crosses" if crossing else "touches"
         raise BadShape(f"The outline {verb} itself near {place(y, x)}.", "Draw it again without the crossing there.")
 
 
-def _where(point: Position, edges: Floats) -> int:
-    """1 inside the ring, 0 on its edge, -1 outside."""
-    x, y = point
-    x1, y1, x2, y2 = edges.T
-    turn, doubt = _turns(x1, y1, x2, y2, x, y)
-    for index in np.flatnonzero(abs(turn) <= doubt).tolist():
-        a, b = (float(x1[index]), float(y1[index])), (float(x2[index]), float(y2[index]))
-        turn[index] = _side(a, b, point)
-        if turn[index] == 0 and _within(a, b, point):
-            return 0
-    straddles = (y1 > y) != (y2 > y)
-    return 1 if np.count_nonzero(straddles & ((turn > 0) == (y2 > y1))) % 2 else -1
-
-
 def _check_holes(polygon: Sequence[Ring]) -> None:
     """BadShape if a hole leaves the outline or holes overlap."""
     outer, *holes = polygon
-    edges = _edges(outer)
+    edges = edges_of(outer)
     for hole in holes:
-        for _, _, crossing, (x, y) in _meeting(edges, _edges(hole)):
+        for _, _, crossing, (x, y) in meetings(edges, edges_of(hole)):
             if crossing:
                 raise BadShape(f"A hole crosses the outline near {place(y, x)}.", "Draw the hole inside.")
-        for x, y in (*hole, _inner_point([hole])[::-1]):
-            if _where((x, y), edges) < 0:
+        for x, y in (*hole, inner_point([hole])[::-1]):
+            if where((x, y), edges) < 0:
                 raise BadShape(f"A hole lies outside the outline at {place(y, x)}.", "Draw the hole inside.")
     _check_apart(holes, [(hole,) for hole in holes], "Two holes")
 
 
 def _check_apart(rings: Sequence[Ring], polygons: Sequence[Sequence[Ring]], what: str = "Two parts") -> None:
     """BadShape if two of the areas overlap; `polygons[i]` is the area of `rings[i]` with its holes."""
-    edges = [_edges(ring) for ring in rings]
-    boxes = [_box(each) for each in edges]
+    edges = [edges_of(ring) for ring in rings]
+    boxes = [box_of(each) for each in edges]
     for i in range(len(rings)):
         for j in range(i):
-            if not _boxes_meet(boxes[i], boxes[j]):
+            if not boxes_meet(boxes[i], boxes[j]):
                 continue
-            for _, _, crossing, (x, y) in _meeting(edges[i], edges[j]):
+            for _, _, crossing, (x, y) in meetings(edges[i], edges[j]):
                 if crossing:
                     raise BadShape(f"{what} overlap near {place(y, x)}.", "Draw them apart, or as one.")
             for one, other in ((i, j), (j, i)):
-                holes = [_edges(hole) for hole in polygons[other][1:]]
-                for x, y in (*rings[one], _inner_point(polygons[one])[::-1]):
-                    if _where((x, y), edges[other]) > 0 and not any(_where((x, y), hole) >= 0 for hole in holes):
+                holes = [edges_of(hole) for hole in polygons[other][1:]]
+                for x, y in (*rings[one], inner_point(polygons[one])[::-1]):
+                    if where((x, y), edges[other]) > 0 and not any(where((x, y), hole) >= 0 for hole in holes):
                         raise BadShape(f"{what} overlap at {place(y, x)}.", "Draw them apart, or as one.")
-
-
-def _box(edges: Floats) -> Box:
-    west, south = edges[:, :2].min(axis=0)
-    east, north = edges[:, :2].max(axis=0)
-    return float(west), float(south), float(east), float(north)
-
-
-def _boxes_meet(one: Box, other: Box) -> bool:
-    return one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
-
-
-def _inner_point(polygon: Sequence[Ring]) -> LatLon:
-    """(latitude, longitude) of a point inside: the middle of the widest stretch of a parallel without corners."""
-    levels = sorted({y for ring in polygon for _, y in ring})
-    south, north = max(pairwise(levels), key=lambda band: band[1] - band[0])
-    lat = (south + north) / 2
-    crossings = sorted(
-        x1 + (lat - y1) / (y2 - y1) * (x2 - x1)
-        for ring in polygon
-        for (x1, y1), (x2, y2) in pairwise(ring)
-        if (y1 > lat) != (y2 > lat)
-    )
-    west, east = max(zip(crossings[::2], crossings[1::2], strict=True), key=lambda run: run[1] - run[0])
-    return lat, (west + east) / 2
 
 
 def _moments(ring: Ring, lon0: float, lat0: float) -> tuple[float, float, float]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from plots.geometry import LatLon
+from plots.edges import LatLon
 from plots.importing.columns import COLUMNS, Column
 from plots.importing.geojson import parse_geojson
 from plots.importing.guessing import guess_kind

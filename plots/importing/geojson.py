@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any, NoReturn
 
-from plots.geometry import LatLon
+from plots.edges import LatLon
 from plots.importing.rows import Parsed, refused_file
 from plots.importing.shapes import Collector
 

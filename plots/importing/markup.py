@@ -16,7 +16,7 @@ from xml.etree.ElementTree import Element, ParseError
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import fromstring
 
-from plots.geometry import LatLon
+from plots.edges import LatLon
 from plots.importing.rows import MAX_BYTES, Parsed, refused_file
 from plots.importing.shapes import Collector
 

@@ -7,8 +7,10 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
-from plots.geometry import M_PER_FT, M_PER_MILE, MAX_POSITIONS, BadShape, LatLon, miles_between, read_shape, swapped
+from plots.edges import LatLon
+from plots.geometry import M_PER_MILE, MAX_POSITIONS, BadShape, miles_between, read_shape, swapped
 from plots.importing.rows import MAX_NAME, MAX_NOTE, PLOT_KINDS, BoundaryRow, Parsed, PlaceRow, PlotRow, Refusal
+from plots.units import FOOT_M
 
 MAX_ELEMENTS = 1_000
 MAX_POSITIONS_A_FILE = 50_000
@@ -165,7 +167,7 @@ def _pair(position: Any) -> bool:
 
 
 def _feet(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
-    return miles_between(lat1, lon1, lat2, lon2) * M_PER_MILE / M_PER_FT
+    return miles_between(lat1, lon1, lat2, lon2) * M_PER_MILE / FOOT_M
 
 
 def _text(value: Any) -> str:

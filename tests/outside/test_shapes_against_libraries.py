@@ -9,7 +9,8 @@ import shapely
 import shapely.geometry
 from pyproj import Geod
 
-from plots.geometry import M2_PER_ACRE, M_PER_FT, BadShape, miles_between, read_shape, zone_at
+from plots.geometry import BadShape, miles_between, read_shape, zone_at
+from plots.units import ACRE_SQ_M, FOOT_M
 
 ELLIPSOID = Geod(ellps="WGS84")
 
@@ -38,10 +39,10 @@ def test_area_and_length_agree_with_proj_over_random_polygons_with_holes():
             (abs(area), length)
             for area, length in (ELLIPSOID.polygon_area_perimeter(*zip(*ring, strict=True)) for ring in (outer, hole))
         )
-        acres = (outer_m2 - hole_m2) / M2_PER_ACRE
+        acres = (outer_m2 - hole_m2) / ACRE_SQ_M
         worst_acres = max(worst_acres, abs(shape.acres - acres) / acres)
-        worst_feet = max(worst_feet, abs(shape.perimeter_ft - outer_m / M_PER_FT) * M_PER_FT / outer_m)
-        worst_feet = max(worst_feet, abs(shape.edge_ft - (outer_m + hole_m) / M_PER_FT) * M_PER_FT / outer_m)
+        worst_feet = max(worst_feet, abs(shape.perimeter_ft - outer_m / FOOT_M) * FOOT_M / outer_m)
+        worst_feet = max(worst_feet, abs(shape.edge_ft - (outer_m + hole_m) / FOOT_M) * FOOT_M / outer_m)
         checked += 1
     print(f"\n{checked} polygons: largest relative difference of area {worst_acres:.1e}, of length {worst_feet:.1e}")
     assert worst_acres < 1e-6
@@ -53,7 +54,7 @@ def test_multipolygons_add_their_parts():
     one, other = star(rng, 41, -91, 0.01, 9), star(rng, 41.1, -91, 0.01, 9)
     shape = read_shape({"type": "MultiPolygon", "coordinates": [[one], [other]]})
     expected = sum(abs(ELLIPSOID.polygon_area_perimeter(*zip(*ring, strict=True))[0]) for ring in (one, other))
-    assert math.isclose(shape.acres, expected / M2_PER_ACRE, rel_tol=1e-8)
+    assert math.isclose(shape.acres, expected / ACRE_SQ_M, rel_tol=1e-8)
 
 
 def test_distance_agrees_with_proj():
