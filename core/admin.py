@@ -221,6 +221,11 @@ class PersonAdmin(FactAdmin):
     search_fields = ("name",)
     raw_id_fields = ("user",)
 
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Any:
+        """Who signs in as whom comes by invitation; else a manager could name any user there is."""
+        given = super().get_readonly_fields(request, obj)
+        return given if request.user.is_superuser else [*given, "user"]
+
     def store(self, row: Person, by: Person | None, fields: list[str]) -> None:
         save_person(person=row, by=by, fields=fields)
 

@@ -39,6 +39,10 @@ class StrictSerializer(StrictMixin, serializers.Serializer[Any]):
     """A body that is no row."""
 
 
+class NothingSerializer(StrictSerializer):
+    """An empty body."""
+
+
 class FactSerializer(StrictMixin, ModelSerializer[Row]):
     """Fields of a row, listed by name. Rules of the table stay with the table; this checks shape and bounds."""
 

@@ -4,13 +4,19 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import Prefetch
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
 
-from core.api.facts import FactSerializer, FactViewSet
+from core.api.facts import FactSerializer, FactViewSet, NothingSerializer
 from core.api.fields import OwnRow, Zone
 from core.api.permissions import MANAGERS, is_manager
 from core.models import Certificate, Crew, FreeException, FreeTime, Person, Skill, Way
+from core.services.invitations import VALID_FOR, invite, link_of
 from core.services.people import remove_person, save_crew, save_person
 
 LARGEST_CREW = 200
@@ -32,6 +38,12 @@ class ColleagueSerializer(FactSerializer[Person]):
         fields = ["id", "name", "role"]
 
 
+class InvitationSerializer(serializers.Serializer[Any]):
+    person = serializers.IntegerField()
+    link = serializers.URLField(help_text="Shown this once; only its hash is stored.")
+    expires_at = serializers.DateTimeField()
+
+
 class PersonViewSet(FactViewSet):
     """The people of the holding; all but managers see name and role."""
 
@@ -49,6 +61,17 @@ class PersonViewSet(FactViewSet):
 
     def remove(self, row: Any) -> None:
         remove_person(person=row, by=self.person)
+
+    @extend_schema(request=NothingSerializer, responses={201: InvitationSerializer})
+    @action(detail=True, methods=["post"])
+    def invitation(self, request: Request, pk: int) -> Response:
+        """A link by which the person comes to sign in: once, within seven days. One made before ends."""
+        person = self.get_object()
+        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        now = timezone.now()
+        link = link_of(invite(person=person, by=self.person, now=now))
+        told = {"person": person.pk, "link": link, "expires_at": now + VALID_FOR}
+        return Response(told, status=201, headers={"Cache-Control": "no-store"})
 
 
 class WaySerializer(FactSerializer[Way]):

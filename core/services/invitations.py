@@ -4,14 +4,17 @@ import hashlib
 import secrets
 from datetime import datetime, timedelta
 
+from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from core.errors import NotAllowed, NotFound, Refused
 from core.models import Invitation, Person, Role, User
+from core.services.facts import lock_graph
 from core.services.rows import log, save_row
 
 VALID_FOR = timedelta(days=7)
@@ -23,21 +26,30 @@ def invite(*, person: Person, by: Person | None, now: datetime | None = None) ->
 
     Raises:
         NotAllowed: `by` does not manage the person's holding.
-        Refused: the person signs in already.
+        Refused: the person signs in already, or is not active.
     """
     now = now or timezone.now()
     if by is not None and (by.holding_id != person.holding_id or by.role != Role.MANAGER):
         raise NotAllowed("Only a manager invites.")
-    if person.user_id is not None:
-        raise Refused(f"{person.name} signs in already.", code="has_user")
     secret = secrets.token_urlsafe(32)
     with transaction.atomic():
+        lock_graph(person.holding_id)
+        person.refresh_from_db(fields=["user", "active"])
+        if person.user_id is not None:
+            raise Refused(f"{person.name} signs in already.", code="has_user")
+        if not person.active:
+            raise Refused(f"{person.name} is not active. Make them active first.", code="not_active")
         Invitation.objects.filter(person=person, used_at=None).delete()
         row = Invitation.objects.create(
             holding_id=person.holding_id, person=person, sha256=_hashed(secret), expires_at=now + VALID_FOR
         )
         log(holding_id=person.holding_id, by=by, verb="invited", row=row, change={"person": person.pk})
     return secret
+
+
+def link_of(secret: str) -> str:
+    """The address that the invited person opens."""
+    return settings.BASE_URL.rstrip("/") + reverse("invitation", kwargs={"secret": secret})
 
 
 def read(*, secret: str, now: datetime | None = None) -> Invitation:

@@ -7,7 +7,6 @@ from typing import Any
 
 from rest_framework import serializers
 
-from core.api.facts import StrictSerializer
 from core.api.fields import Line
 from core.api.filters import LARGEST_ID
 from core.api.permissions import MANAGERS
@@ -48,7 +47,3 @@ class Word(Line):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(max_length=30, **kwargs)
-
-
-class NothingSerializer(StrictSerializer):
-    """An empty body."""

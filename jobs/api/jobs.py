@@ -14,12 +14,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
 
-from core.api.facts import FactSerializer, FactViewSet
+from core.api.facts import FactSerializer, FactViewSet, NothingSerializer
 from core.api.filters import FactFilters, IdFilter, InstantFilter
 from core.clock import now_at
 from core.models import CrewMember
 from jobs.api.answers import AnswerSerializer, CautionSerializer, WhySerializer
-from jobs.api.fields import NothingSerializer, Word, chosen_units, with_areas
+from jobs.api.fields import Word, chosen_units, with_areas
 from jobs.models import Assignment, AssignmentState, Job, JobState
 from jobs.reference import reference
 from jobs.selectors.answers import answer_rows, answers, cautions

@@ -12,10 +12,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
 
-from core.api.facts import FactSerializer, FactViewSet, ReadViewSet, StrictSerializer
+from core.api.facts import FactSerializer, FactViewSet, NothingSerializer, ReadViewSet, StrictSerializer
 from core.api.fields import OwnRow, Whole
 from core.clock import now_at
-from jobs.api.fields import LOOKERS, NothingSerializer, Word
+from jobs.api.fields import LOOKERS, Word
 from jobs.models import Branch, Need, Prerequisite, Round, Season
 from jobs.services.calling_off import call_branch, call_off_season
 from jobs.services.links import add_link, change_link, remove_link

@@ -147,6 +147,9 @@ CORE: dict[str, Row] = {
     "me": Row({"GET": ALL}),
     "holding": Row({"GET": ALL, "PATCH": MANAGERS}, body={"PATCH": lambda side: {"name": "New name"}}),
     **fact("person", lambda side: {"name": "Newcomer"}, {"name": "Renamed"}, crosses=False),
+    "person-invitation": Row(
+        {"POST": MANAGERS}, "person", by_id("person"), body={"POST": lambda side: {}}, quiet=frozenset({"POST"})
+    ),
     **fact(
         "way",
         lambda side: {"person": side.helper.pk, "kind": "mail", "address": "new@example.org"},

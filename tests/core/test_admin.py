@@ -108,9 +108,8 @@ def test_many_removed_at_once_go_through_the_same_door(desk: Client, holding: Ho
 
 
 def test_what_a_service_refuses_is_a_sentence_and_stores_nothing(desk: Client, manager: Person) -> None:
-    answer = desk.post(
-        url(Person, "change", manager.pk), {"name": manager.name, "role": "helper", "evening_at": "18:00"}, follow=True
-    )
+    form = {"name": manager.name, "role": "helper", "evening_at": "18:00"}
+    answer = desk.post(url(Person, "change", manager.pk), form, follow=True)
     assert "A holding keeps at least one active manager." in answer.content.decode()
     manager.refresh_from_db()
     assert manager.role == "manager"
@@ -267,3 +266,21 @@ def test_parked_notices_are_sent_again_from_the_list(desk: Client, helper_person
     assert "1 put back into the queue." in answer.content.decode()
     states = Notice.objects.order_by("id").values_list("state", "attempts")
     assert list(states) == [(NoticeState.QUEUED, 0), (NoticeState.SENT, 0)]
+
+
+def test_who_signs_in_as_whom_is_no_manager_s_to_choose(
+    desk: Client, boss: Client, holding: Holding, other_manager: Person
+) -> None:
+    """Another holding's user named in the form is not taken; a superuser's is."""
+    spare = Person.objects.create(holding=holding, name="Spare")
+    form = {"name": "Spare", "role": "helper", "active": "on", "evening_at": "18:00", "user": other_manager.user_id}
+    desk.post(url(Person, "change", spare.pk), form)
+    spare.refresh_from_db()
+    assert spare.user_id is None
+    add = {**form, "holding": holding.pk, "name": "New"}
+    desk.post(url(Person, "add"), add)
+    assert Person.objects.get(name="New").user_id is None
+    boss.force_login(User.objects.get(email="root@example.org"), "django.contrib.auth.backends.ModelBackend")
+    boss.post(url(Person, "change", spare.pk), form)
+    spare.refresh_from_db()
+    assert spare.user_id == other_manager.user_id

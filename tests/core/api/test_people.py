@@ -1,8 +1,13 @@
 """People, free hours, certificates and crews by API."""
 
-import pytest
+from datetime import datetime, timedelta
 
-from core.models import Person, Way
+import pytest
+from django.conf import settings
+from django.test import Client
+from django.utils import timezone
+
+from core.models import Holding, Invitation, Person, Way
 from tests.core.world import World, script_of
 
 pytestmark = pytest.mark.django_db
@@ -92,3 +97,39 @@ def test_field_that_is_not_known_is_refused_by_name(manager: Person) -> None:
     answer = script_of(manager).post("/api/people/", body, format="json")
     assert answer.status_code == 400
     assert {wrong["pointer"] for wrong in answer.json()["errors"]} == {"#/user", "#/holding", "#/is_staff"}
+
+
+def test_a_manager_invites_and_the_link_lets_the_person_in_once(
+    manager: Person, helper_person: Person, holding: Holding, client: Client
+) -> None:
+    Person.objects.filter(pk=helper_person.pk).update(user=None)
+    told = script_of(manager).post(f"/api/people/{helper_person.pk}/invitation/", {}, format="json")
+    assert (told.status_code, told.headers["Cache-Control"]) == (201, "no-store")
+    link = told.json()["link"]
+    assert link.startswith(settings.BASE_URL + "/invitation/")
+    assert datetime.fromisoformat(told.json()["expires_at"]) - timezone.now() > timedelta(days=6, hours=23)
+    assert link.rpartition("invitation/")[2].strip("/") not in str(list(Invitation.objects.values()))
+    path = link.removeprefix(settings.BASE_URL)
+    form = {"email": "new@example.org", "password": "a long enough one"}
+    assert client.post(path, form).status_code == 302
+    helper_person.refresh_from_db()
+    assert helper_person.user is not None
+    assert Client().get(path).status_code == 404
+
+
+def test_a_second_invitation_ends_the_first(manager: Person, holding: Holding) -> None:
+    spare, script = Person.objects.create(holding=holding, name="Spare"), script_of(manager)
+    links = [script.post(f"/api/people/{spare.pk}/invitation/", {}, format="json").json()["link"] for _ in range(2)]
+    paths = [link.removeprefix(settings.BASE_URL) for link in links]
+    assert [Client().get(path).status_code for path in paths] == [404, 200]
+
+
+def test_who_signs_in_or_left_is_not_invited(manager: Person, helper_person: Person, holding: Holding) -> None:
+    gone = Person.objects.create(holding=holding, name="Gone", active=False)
+    script = script_of(manager)
+    told = [script.post(f"/api/people/{each.pk}/invitation/", {}, format="json") for each in (helper_person, gone)]
+    assert [(each.status_code, each.json()["detail"]) for each in told] == [
+        (422, "Helper of home signs in already."),
+        (422, "Gone is not active. Make them active first."),
+    ]
+    assert not Invitation.objects.exists()
