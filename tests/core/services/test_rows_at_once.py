@@ -94,7 +94,9 @@ def test_an_outline_and_a_note_at_once_both_stand(
 ) -> None:
     place = Property.objects.create(holding=holding, name="Hill", latitude=39.0, longitude=-95.0)
     for number in range(RACES):
-        plot = plot_factory(holding, property=place, name=f"Strip {number}", polygon=SQUARE, latitude=39.0, longitude=-95.0)
+        plot = plot_factory(
+            holding, property=place, name=f"Strip {number}", polygon=SQUARE, latitude=39.0, longitude=-95.0
+        )
 
         def noted(start: Barrier, pk: int = plot.pk) -> None:
             row = Plot.objects.get(pk=pk)
@@ -112,4 +114,5 @@ def test_an_outline_and_a_note_at_once_both_stand(
         stored = Plot.objects.get(pk=plot.pk)
         assert (stored.note, stored.polygon["coordinates"][0][0]) == ("wet corner", [-95.0, 39.01])
         assert stored.acres_geodesic is not None
-        assert stored.latitude is not None and stored.latitude > 39.01
+        assert stored.latitude is not None
+        assert stored.latitude > 39.01

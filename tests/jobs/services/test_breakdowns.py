@@ -1,4 +1,4 @@
-"""A machine goes down with the report that it broke, and comes back with its withdrawal, unless it was changed since."""
+"""A machine goes down with the report that it broke and comes back with its withdrawal, unless it was changed since."""
 
 import uuid
 from collections.abc import Callable

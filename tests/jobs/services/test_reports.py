@@ -152,7 +152,7 @@ def test_what_closes_nothing_is_not_seen_but_named(
     first, then = job_factory(other_holding), job_factory(other_holding)
     Prerequisite.objects.create(holding=other_holding, predecessor=first, successor=then, confirm="fence_up")
     for outcome in ("emergd", "fence_up"):
-        with pytest.raises(Refused, match="nothing that can be seen here. Give one of: approved, ") as refusal:
+        with pytest.raises(Refused, match=r"nothing that can be seen here\. Give one of: approved, ") as refusal:
             report(manager, "seen", job=job_factory(holding).pk, outcome=outcome)
         assert refusal.value.field == "outcome"
         assert "emerged" in refusal.value.facts["kinds"]
