@@ -53,5 +53,5 @@ def who_fits(
 
 
 def _free(own: OwnHours, row: Mapping[str, Any], minute: int, skills: frozenset[str]) -> Free:
-    longest = max((end - max(start, minute) for start, end in own.at(row)), default=0)
+    longest = max((end - start for start, end in own.at(row, minute)), default=0)
     return Free(own.known, longest, skills)
