@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from jobs.amounts import amount
 from jobs.graph.data import Relation, Skip
 from jobs.sequences.spec import (
     AcrossSpec,
@@ -169,18 +170,18 @@ def expand(
     *,
     perimeter_ft: float | None = None,
     acres_per_hour: Mapping[str, float] | None = None,
-    first_freeze: Mapping[int, date] | None = None,
+    freezing_normals: Mapping[int, date] | None = None,
 ) -> Expansion:
     """The season of `spec` with anchor year `label_year` on a plot of `acres`.
 
     `acres_per_hour` gives the effective field capacity by kind of machine and goes before the default rates; without
-    `perimeter_ft` a plot counts as a square. `first_freeze` gives the median first autumn day at or below a
-    temperature (degrees F) in the anchor year. Acres are above 0, else ValueError.
+    `perimeter_ft` a plot counts as a square. `freezing_normals` gives the first autumn day whose normal
+    low is at or below a temperature (degrees F) in the anchor year. Acres are above 0, else ValueError.
     """
     if not acres > 0:
         raise ValueError("Give the plot acres above 0.")
     around_ft = perimeter_ft if perimeter_ft is not None else 4 * math.sqrt(acres * 43_560)
-    rates, freezes = acres_per_hour or {}, first_freeze or {}
+    rates, freezes = acres_per_hour or {}, freezing_normals or {}
     closings = {branch.key: branch.option.closed_by for branch in spec.branches if branch.option is not None}
     return Expansion(
         sequence=spec.key,
@@ -247,17 +248,18 @@ def duration_min(step: StepSpec, acres: float, around_ft: float, acres_per_hour:
     return math.ceil(minutes - 1e-9)
 
 
-def last_day(rule: DeadlineRule, year: int, first_freeze: Mapping[int, date]) -> tuple[date | None, str]:
+def last_day(rule: DeadlineRule, year: int, freezing_normals: Mapping[int, date]) -> tuple[date | None, str]:
     """The last day of a rule in a year and the sentence of how it was found."""
     fixed = rule.day.in_year(year) if rule.day is not None else None
     if rule.freeze_f is None:
         return fixed, "a day of the sequence"
-    freeze = first_freeze.get(rule.freeze_f)
+    freeze = freezing_normals.get(rule.freeze_f)
     if freeze is not None:
         found = freeze - timedelta(days=rule.less_days)
-        return found, f"median first {rule.freeze_f} F of the place, {freeze:%d %b}, less {rule.less_days} days"
+        normal = f"first autumn day with a normal low at or below {rule.freeze_f} F, {freeze:%d %b}"
+        return found, f"{normal}, less {amount(rule.less_days, 'days')}; half of all years or more freeze before it"
     kind = "a day of the sequence" if fixed else "none set"
-    return fixed, f"{kind}: this place has no freeze normals for {rule.freeze_f} F"
+    return fixed, f"{kind}: this place has no normal low at or below {rule.freeze_f} F"
 
 
 def _amounts(minimum: Amount | None, maximum: Amount | None) -> tuple[float, Unit, float, float | None, Unit | None]:

@@ -56,8 +56,9 @@ class DurationRule:
 class DeadlineRule:
     """The last day by which a job must be finished: a day, or days before the first killing cold of the place.
 
-    With `freeze_f` the last day is the median first autumn day at or below that temperature (degrees F) less
-    `less_days` (G6); `day` then serves only where the place has no freeze normals."""
+    With `freeze_f` the last day is the first autumn day whose normal low is at or below that temperature (degrees F)
+    less `less_days` (G6); `day` then serves only where the place has no such day. A normal low is a mean: half of all
+    years or more have frozen by that day, and a published median first freeze comes earlier."""
 
     day: SeasonDay | None
     source: str

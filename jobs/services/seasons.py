@@ -67,7 +67,7 @@ def apply_sequence(
         plot.acres,
         perimeter_ft=plot.perimeter_ft,
         acres_per_hour=rates_of(plot.holding_id),
-        first_freeze=first_freezes(plot.property_id, year),
+        freezing_normals=freezing_normals(plot.property_id, year),
     )
     with transaction.atomic():
         lock_graph(plot.holding_id)
@@ -105,11 +105,12 @@ def rates_of(holding_id: int) -> dict[str, float]:
     return found
 
 
-def first_freezes(property_id: int, year: int) -> dict[int, date]:
+def freezing_normals(property_id: int, year: int) -> dict[int, date]:
     """The first autumn day whose normal low is at or below 28 and 32 degrees F, from the best-ranked normals.
 
-    A normal low is a mean: it comes to freezing later than the median first freeze, so published freeze dates, where a
-    manager types them as a deadline, go before this."""
+    This is no freeze date: a normal low is a mean of many years, so by that day the first freeze has come already in
+    half of all years or more. Published medians of the first freeze come earlier; where a manager types one as a
+    deadline, it goes before this."""
     for series in PropertySeries.objects.filter(property_id=property_id).order_by("rank").values_list("series_id"):
         normals = Normal.objects.filter(series_id=series[0]).values_list("month_day", "low_f")
         lows = {day: low for day, low in normals if low is not None}

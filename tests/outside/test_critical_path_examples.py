@@ -37,6 +37,11 @@ def after(**predecessors: str) -> tuple[tuple[str, str, Relation, int], ...]:
     return tuple((tail, head, FS, 0) for head, tails in predecessors.items() for tail in tails)
 
 
+def pairs(text: str) -> tuple[tuple[str, str, Relation, int], ...]:
+    """Finish-to-start links from a list of arcs: "T01-T02"."""
+    return tuple((*arc.split("-"), FS, 0) for arc in text.split())
+
+
 def by_events(names: dict[str, int]) -> tuple[tuple[str, str, Relation, int], ...]:
     """Finish-to-start links of an activity-on-arrow network: "2-4" comes after everything that ends in event 2."""
     return tuple((tail, head, FS, 0) for tail in names for head in names if tail.split("-")[1] == head.split("-")[0])
@@ -92,19 +97,27 @@ EXAMPLES = (
     ),
     Example(
         source=(
-            "Engineer4Free, Difficult network diagram example with lag solved, video lesson "
-            "(youtube.com/watch?v=qTErIV6OqLg), year not known; read in a public transcription of its table, not in "
-            "the video: all four relations with lags"
+            "Jeffrey Kantor, CBE 40455 Process Operations, open courseware of the University of Notre Dame, notebook "
+            "04.01 Critical Path Method (github.com/jckantor/CBE40455), example Stadium Construction, its printed "
+            "report; after Gueret, Prins, Sevaux, Applications of Optimization with Xpress-MP, 2000, 7.1.1; read in "
+            "full: tasks, arcs, report"
         ),
-        durations={"A": 3, "B": 2, "C": 2, "D": 4, "E": 1, "F": 2, "G": 4, "H": 3},
-        links=(
-            ("A", "B", FS, 2), ("A", "C", SS, 0), ("B", "D", SS, 1), ("C", "E", SF, 3), ("C", "F", FF, 3),
-            ("D", "G", SS, 1), ("E", "G", FS, 0), ("F", "H", SF, 2), ("G", "H", FS, 0),
+        durations={
+            "T01": 2, "T02": 16, "T03": 9, "T04": 8, "T05": 10, "T06": 6, "T07": 2, "T08": 2, "T09": 9, "T10": 5,
+            "T11": 3, "T12": 2, "T13": 1, "T14": 7, "T15": 4, "T16": 3, "T17": 9, "T18": 1,
+        },
+        links=pairs(
+            "T01-T02 T02-T03 T02-T04 T02-T14 T03-T05 T04-T07 T04-T10 T04-T09 T04-T06 T04-T15 T05-T06 T06-T09 T06-T11 "
+            "T06-T08 T07-T13 T08-T16 T09-T12 T11-T16 T12-T17 T14-T16 T14-T15 T17-T18"
         ),
-        length=14,
+        length=64,
         printed={
-            "A": (0, 3, 0, 3, 0), "B": (5, 7, 5, 7, 0), "C": (0, 2, 4, 6, 4), "D": (6, 10, 6, 10, 0),
-            "E": (2, 3, 6, 7, 4), "F": (3, 5, 12, 14, 9), "G": (7, 11, 7, 11, 0), "H": (11, 14, 11, 14, 0),
+            "T01": (0, 2, 0, 2, 0), "T02": (2, 18, 2, 18, 0), "T03": (18, 27, 18, 27, 0), "T05": (27, 37, 27, 37, 0),
+            "T06": (37, 43, 37, 43, 0), "T09": (43, 52, 43, 52, 0), "T12": (52, 54, 52, 54, 0),
+            "T17": (54, 63, 54, 63, 0), "T18": (63, 64, 63, 64, 0), "T04": (18, 26, 29, 37, 11),
+            "T07": (26, 28, 61, 63, 35), "T10": (26, 31, 59, 64, 33), "T14": (18, 25, 53, 60, 35),
+            "T15": (26, 30, 60, 64, 34), "T13": (28, 29, 63, 64, 35), "T08": (43, 45, 59, 61, 16),
+            "T11": (43, 46, 58, 61, 15), "T16": (46, 49, 61, 64, 15),
         },
     ),
 )  # fmt: skip

@@ -117,7 +117,7 @@ def too_late(season: Expansion, found: Schedule) -> dict[str, tuple[int, int]]:
 
 
 def laid_out(spec: SequenceSpec, acres: float = 4.0) -> Expansion:
-    return expand(spec, YEAR, acres, first_freeze=FREEZES)
+    return expand(spec, YEAR, acres, freezing_normals=FREEZES)
 
 
 @pytest.mark.parametrize("name", sorted(NAMES))

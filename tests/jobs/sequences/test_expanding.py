@@ -67,16 +67,19 @@ def test_a_fence_takes_as_long_as_its_line(shipped):
 
 def test_the_last_day_of_a_brassica_is_the_killing_frost_less_80_days(shipped):
     brassica = shipped.sequences["brassica_summer"]
-    late = rows(expand(brassica, 2027, 2.0, first_freeze={28: date(2027, 10, 28)}), "sow")
+    late = rows(expand(brassica, 2027, 2.0, freezing_normals={28: date(2027, 10, 28)}), "sow")
     assert late.deadline == date(2027, 8, 9)
-    assert late.deadline_note == "median first 28 F of the place, 28 Oct, less 80 days"
+    assert late.deadline_note == (
+        "first autumn day with a normal low at or below 28 F, 28 Oct, less 80 days; "
+        "half of all years or more freeze before it"
+    )
     unknown = rows(expand(brassica, 2027, 2.0), "sow")
     assert unknown.deadline == date(2027, 8, 15)
-    assert "no freeze normals for 28 F" in unknown.deadline_note
+    assert "no normal low at or below 28 F" in unknown.deadline_note
 
 
 def test_a_replant_option_tells_its_last_day_and_what_closes_it(shipped):
-    season = expand(shipped.sequences["corn"], 2027, 3.0, first_freeze={32: date(2027, 10, 15)})
+    season = expand(shipped.sequences["corn"], 2027, 3.0, freezing_normals={32: date(2027, 10, 15)})
     options = {branch.key: branch.option for branch in season.branches if branch.option is not None}
     assert options["again_corn"].last_day == date(2027, 6, 15)
     assert options["again_sorghum"].last_day == date(2027, 7, 2)
