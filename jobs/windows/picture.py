@@ -17,6 +17,7 @@ HOUR_PX = 5
 LEFT, TOP, BOTTOM = 44, 34, 96
 MIDDLE, STEP_PX, MOST_STEPS = 150, 30, 3
 LEAST_NAMED_PX = 60
+LEAST_DATED_MIN = 13 * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +90,8 @@ def _days(zone: str, first: int, last: int) -> list[str]:
         if midnight >= first:
             x = _x(first, midnight)
             found.append(f'<path d="M{x:.1f} {TOP}V{MIDDLE + MOST_STEPS * STEP_PX + 6}" stroke="currentColor"/>')
-        at = max(midnight, first)
-        if last - at >= 12 * 60:
+        at, next_day = max(midnight, first), day_start(zone, day + timedelta(days=1))
+        if min(next_day, last) - at >= LEAST_DATED_MIN:
             label = f"{day:%a} {day.day} {day:%b}"
             found.append(f'<text x="{_x(first, at) + 3:.1f}" y="{MIDDLE + MOST_STEPS * STEP_PX + 18}">{label}</text>')
         day += timedelta(days=1)
