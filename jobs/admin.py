@@ -30,6 +30,7 @@ from jobs.models import (
 from jobs.services.assigning import assign_job, end_assignment
 from jobs.services.components import relabel
 from jobs.services.links import add_link, change_link, remove_link
+from jobs.services.needs import save_need
 from jobs.services.single import add_job, change_job
 
 
@@ -107,6 +108,9 @@ class NeedAdmin(FactAdmin):
     list_filter = ("holding", "kind")
     list_select_related = ("job", "machine", "material")
     raw_id_fields = ("job", "machine", "material")
+
+    def store(self, row: Need, by: Person | None, fields: list[str]) -> None:
+        save_need(need=row, by=by, fields=fields)
 
 
 @admin.register(Assignment)

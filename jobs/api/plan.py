@@ -19,6 +19,7 @@ from jobs.api.fields import LOOKERS, Word
 from jobs.models import Branch, Need, Prerequisite, Round, Season
 from jobs.services.calling_off import call_branch, call_off_season
 from jobs.services.links import add_link, change_link, remove_link
+from jobs.services.needs import save_need
 from jobs.services.seasons import roll_over
 from plots.models import Plot
 
@@ -204,6 +205,9 @@ class NeedViewSet(FactViewSet):
 
     queryset = Need.objects.all()
     serializer_class = NeedSerializer
+
+    def store(self, row: Any, values: Mapping[str, Any]) -> Need:
+        return save_need(need=row, by=self.person, fields=sorted(values))
     readers = LOOKERS
     filterset_fields = {"job": ["exact"], "kind": ["exact"], "machine": ["exact"], "material": ["exact"]}
 

@@ -27,10 +27,18 @@ def links_across(season: Season, spec: SequenceSpec) -> list[Prerequisite]:
     found: dict[Key, Prerequisite] = {}
     for own, row in _rows(season, spec):
         _tie(found, own, row)
-    of_season = set(Job.objects.filter(season=season).values_list("pk", flat=True))
-    operations = set(Job.objects.filter(pk__in=of_season).values_list("operation", flat=True))
-    for other, row in _rows_of_others(season, operations):
-        _tie(found, other, row, only=of_season)
+    _tie_after(found, list(season.jobs.select_related("plot")))
+    return _missing(found)
+
+
+def links_after(job: Job) -> list[Prerequisite]:
+    """The prerequisites that are missing between `job` and jobs of other seasons that wait for its like."""
+    found: dict[Key, Prerequisite] = {}
+    _tie_after(found, [job])
+    return _missing(found)
+
+
+def _missing(found: dict[Key, Prerequisite]) -> list[Prerequisite]:
     there = Prerequisite.objects.filter(successor__in={successor for _, successor, _ in found})
     known = set(there.values_list("predecessor_id", "successor_id", "relation"))
     return [link for key, link in found.items() if key not in known]
@@ -44,10 +52,19 @@ def _rows(season: Season, spec: SequenceSpec) -> Iterator[tuple[Job, AcrossRow]]
             yield jobs[row.successor], row
 
 
-def _rows_of_others(season: Season, operations: set[str]) -> Iterator[tuple[Job, AcrossRow]]:
-    others = Season.objects.filter(plot__property=season.plot.property_id, called_off_at=None, sequence__isnull=False)
+def _tie_after(found: dict[Key, Prerequisite], jobs: list[Job]) -> None:
+    """Tie jobs of one season, or one job without a season, to those of others that wait for their like."""
+    if not jobs:
+        return
+    operations, only = {job.operation for job in jobs}, {job.pk for job in jobs}
+    for other, row in _rows_of_others(jobs[0], operations):
+        _tie(found, other, row, only)
+
+
+def _rows_of_others(own: Job, operations: set[str]) -> Iterator[tuple[Job, AcrossRow]]:
+    others = Season.objects.filter(plot__property=own.plot.property_id, called_off_at=None, sequence__isnull=False)
     specs: dict[int, SequenceSpec] = {}
-    for other in others.exclude(pk=season.pk).select_related("sequence").order_by("id"):
+    for other in others.exclude(pk=own.season_id).select_related("sequence").order_by("id"):
         sequence = other.sequence
         if sequence is None or not any(row["operation"] in operations for row in sequence.document.get("across", ())):
             continue

@@ -1,7 +1,8 @@
-"""Worked examples of the critical path method and of precedence diagramming, and networkx, against the graph's dates.
+"""Worked examples of the critical path method, and networkx, against the graph's dates.
 
 Only figures were taken over: durations, relations, printed results. Each example names its source; what was read is
 said with it. One time unit of a source is one day here, and its time 0 is the walk's `today`.
+The examples' links are finish-to-start; all four relations, with lags, are held to networkx in random networks.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from jobs.graph.data import Arc, Fixed, Node, Problem, Relation
 
 DAY = 1440
 TODAY = 20_500 * DAY
-FS, SS, FF, SF = Relation.FINISH_START, Relation.START_START, Relation.FINISH_FINISH, Relation.START_FINISH
+FS, FF, SF = Relation.FINISH_START, Relation.FINISH_FINISH, Relation.START_FINISH
 
 Printed = tuple[int, int, int, int, int]
 """Earliest start, earliest finish, latest start, latest finish, slack."""

@@ -9,8 +9,9 @@ import pytest
 
 from core.errors import Refused
 from core.models import Holding, Person
-from jobs.models import Job, Prerequisite, Season
+from jobs.models import Job, Need, Prerequisite, Season
 from jobs.services.calling_off import call_off_season
+from jobs.services.needs import save_need
 from jobs.services.reports import NewReport, store_report
 from jobs.services.seasons import apply_sequence, latest_sequence
 from jobs.services.sequences import save_version
@@ -70,6 +71,19 @@ def test_a_spray_that_is_planned_later_counts_by_its_active(holding: Holding, pl
     )
     corn = apply(plot, "corn", 2027, materials={"post-emergence herbicide": product.pk})
     assert ("sow", 548) in [(after, wait) for _, after, wait in between(corn, clover)]
+
+
+def test_a_spray_whose_material_is_chosen_later_is_waited_for_from_then_on(
+    holding: Holding, plot: Plot, manager: Person
+) -> None:
+    clover, corn = apply(plot, "clover_frost_seeding", 2028), apply(plot, "corn", 2027)
+    assert between(corn, clover) == []
+    product = Material.objects.create(holding=holding, name="Post", kind="herbicide", unit="gal", active="Mesotrione")
+    need = Need.objects.get(job__season=corn, job__step="post_spray", kind="material")
+    need.material = product
+    for _ in range(2):
+        save_need(need=need, by=manager, fields=["material"])
+        assert between(corn, clover) == [("post_spray", "sow", 548)]
 
 
 def test_another_plot_is_not_tied_but_the_firebreak_of_the_property_is(
