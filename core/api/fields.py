@@ -8,7 +8,9 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from django.db import models
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
+from rest_framework.relations import MANY_RELATION_KWARGS
 
 from core.api.authentication import person_behind
 from core.errors import NotFound
@@ -31,7 +33,16 @@ def no_control(text: str) -> None:
         raise serializers.ValidationError("Leave out control characters.")
 
 
-class Line(serializers.CharField):
+class Words(serializers.CharField):
+    """Text given as text; a number is none."""
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return str(super().to_internal_value(data))
+
+
+class Line(Words):
     """Text on one line: it may stand in a heading or a mail's subject."""
 
     def __init__(self, **kwargs: Any) -> None:
@@ -39,7 +50,7 @@ class Line(serializers.CharField):
         self.validators.append(one_line)
 
 
-class Text(serializers.CharField):
+class Text(Words):
     """Text of several lines, at most 4,000 characters."""
 
     def __init__(self, **kwargs: Any) -> None:
@@ -70,16 +81,16 @@ class Zone(Line):
 
 
 class Whole(serializers.IntegerField):
-    """An integer that fits its column; a truth value is none."""
+    """An integer that fits its column; a truth value or a text is none."""
 
     def to_internal_value(self, data: Any) -> int:
-        if isinstance(data, bool):
+        if isinstance(data, bool | str):
             self.fail("invalid")
         return int(super().to_internal_value(data))
 
 
 class Figure(serializers.FloatField):
-    """A finite number within plus and minus 1e12; a truth value is none."""
+    """A finite number within plus and minus 1e12; a truth value or a text is none."""
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("min_value", -LARGEST_FIGURE)
@@ -87,7 +98,7 @@ class Figure(serializers.FloatField):
         super().__init__(**kwargs)
 
     def to_internal_value(self, data: Any) -> float:
-        value = self.fail("invalid") if isinstance(data, bool) else float(super().to_internal_value(data))
+        value = self.fail("invalid") if isinstance(data, bool | str) else float(super().to_internal_value(data))
         if not math.isfinite(value):
             self.fail("invalid")
         return value
@@ -125,8 +136,44 @@ class Instant(serializers.DateTimeField):
         return instant
 
 
+class Truth(serializers.BooleanField):
+    """true or false, and nothing that may mean one of them."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        if not isinstance(data, bool):
+            self.fail("invalid", input=str(data)[:20])
+        return data
+
+
+CLOCK = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?$"
+
+
+@extend_schema_field({"type": "string", "pattern": CLOCK, "examples": ["08:00"]})
+class ClockTime(serializers.TimeField):
+    """A time of the local day, 00:00 to 23:59:59; it has no offset, so it is no "time" of RFC 3339."""
+
+    def to_internal_value(self, value: Any) -> Any:
+        if not isinstance(value, str) or not re.fullmatch(CLOCK, value, re.ASCII):
+            self.fail("invalid", format="hh:mm[:ss]")
+        return super().to_internal_value(value)
+
+
+class OwnRows(serializers.ManyRelatedField):
+    """A list of ids; an object is none."""
+
+    def to_internal_value(self, data: Any) -> list[Any]:
+        if not isinstance(data, list):
+            self.fail("not_a_list", input_type=type(data).__name__)
+        return list(super().to_internal_value(data))
+
+
 class OwnRow(serializers.PrimaryKeyRelatedField):
     """The id of a row of the asker's holding. Any other id is not found, whether it exists elsewhere or not."""
+
+    @classmethod
+    def many_init(cls, *args: Any, **kwargs: Any) -> OwnRows:
+        many = {name: kwargs[name] for name in MANY_RELATION_KWARGS if name in kwargs}
+        return OwnRows(child_relation=cls(*args, **kwargs), **many)
 
     def get_queryset(self) -> models.QuerySet[Any]:
         rows: models.QuerySet[Any] = super().get_queryset()  # type: ignore[assignment]
@@ -152,6 +199,8 @@ BY_MODEL_FIELD: dict[type, type] = {
     models.PositiveSmallIntegerField: Whole,
     models.BigIntegerField: Whole,
     models.FloatField: Figure,
+    models.BooleanField: Truth,
     models.DateField: Day,
+    models.TimeField: ClockTime,
     models.DateTimeField: Instant,
 }

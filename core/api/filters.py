@@ -6,10 +6,11 @@ from django import forms
 from django.db import models
 from django_filters import rest_framework as filters
 from django_filters.fields import IsoDateTimeField
+from drf_spectacular.utils import extend_schema_field
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
-from core.api.fields import EARLIEST, LATEST
+from core.api.fields import EARLIEST, LARGEST_INTEGER, LATEST
 
 LARGEST_ID = 2**63 - 1
 
@@ -33,6 +34,42 @@ class InstantField(IsoDateTimeField):
         return found
 
 
+class WholeFilter(filters.NumberFilter):
+    """An integer; a fraction is none."""
+
+    field_class = forms.IntegerField
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, min_value=-LARGEST_INTEGER, max_value=LARGEST_INTEGER, **kwargs)
+
+
+class TruthField(forms.Field):
+    """Only true or false. Anything else is refused: taken as no filter, it would show what was not asked for."""
+
+    def to_python(self, value: Any) -> bool | None:
+        if value in (None, ""):
+            return None
+        if value not in ("true", "false"):
+            raise forms.ValidationError("Give true or false.")
+        return bool(value == "true")
+
+
+@extend_schema_field({"type": "boolean"})
+class TruthFilter(filters.Filter):
+    field_class = TruthField
+
+
+class DayField(forms.DateField):
+    """A day as ISO 8601 writes it."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
+
+
+class DayFilter(filters.DateFilter):
+    field_class = DayField
+
+
 class InstantFilter(filters.IsoDateTimeFilter):
     field_class = InstantField
 
@@ -45,8 +82,17 @@ class FactFilters(filters.FilterSet):
             models.ForeignKey: {"filter_class": IdFilter},
             models.ManyToManyField: {"filter_class": IdFilter},
             models.BigAutoField: {"filter_class": IdFilter},
+            models.BooleanField: {"filter_class": TruthFilter},
+            models.DateField: {"filter_class": DayFilter},
             models.DateTimeField: {"filter_class": InstantFilter},
+            models.IntegerField: {"filter_class": WholeFilter},
+            models.PositiveIntegerField: {"filter_class": WholeFilter},
+            models.PositiveSmallIntegerField: {"filter_class": WholeFilter},
         }
+
+    @classmethod
+    def filter_for_lookup(cls, field: Any, lookup_type: str) -> tuple[Any, dict[str, Any]]:
+        return (TruthFilter, {}) if lookup_type == "isnull" else super().filter_for_lookup(field, lookup_type)
 
 
 class Filters(filters.DjangoFilterBackend):
@@ -63,4 +109,8 @@ class Filters(filters.DjangoFilterBackend):
         if unknown and getattr(view, "detail", None) is not True:
             told = ", ".join(sorted(name for name in known if name))
             raise ValidationError({unknown[0]: f"This filter is not known here. Known: {told}."})
+        several = {n for n, f in (chosen.base_filters if chosen else {}).items() if hasattr(f, "conjoined")}
+        for name, given in request.query_params.lists():
+            if "" in given or (len(given) > 1 and name not in several):
+                raise ValidationError({name: "Give one value, or leave the parameter out."})
         return super().filter_queryset(request, queryset, view)

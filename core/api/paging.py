@@ -23,6 +23,12 @@ class Pages(PageNumberPagination):
             raise ValidationError({"page": f"Lists end at row {DEEPEST_ROW:,}. Narrow the list by its filters."})
         return super().paginate_queryset(queryset, request, view)
 
+    def get_page_size(self, request: Request) -> int | None:
+        asked = request.query_params.get(self.page_size_query_param)
+        if asked is not None and not (asked.isascii() and asked.isdigit() and int(asked[:12]) > 0):
+            raise ValidationError({"page_size": f"Give a number of rows from 1 to {self.max_page_size}."})
+        return super().get_page_size(request)
+
     def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
         """As OpenAPI 3.1 says it; the framework's own says "nullable", which 3.1 does not know."""
         link = {"type": ["string", "null"], "format": "uri"}
