@@ -7,5 +7,5 @@ class CoreConfig(AppConfig):
     name = "core"
 
     def ready(self) -> None:
-        """Load the task queue here: an import in `core/__init__.py` would drag it into every import of the room."""
-        from core import celery  # noqa: F401
+        """Load the checks and the task queue here: an import in `core/__init__.py` would drag them into every import."""
+        from core import celery, checks  # noqa: F401

@@ -1,4 +1,4 @@
-"""Sign-in, sign-out, invitations and the choice of a holding."""
+"""Sign-in, sign-out, invitations, the stop of a way and the choice of a holding."""
 
 from typing import Any
 
@@ -11,15 +11,19 @@ from django.contrib.auth.views import LoginView
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
+from core.delivery.signing import stopped_by
 from core.errors import NotFound, Refused
 from core.middleware import CHOICE, persons_of
 from core.models import User
 from core.services import invitations
+from core.services.ways import GONE, stop_way, way_to_stop
 
 
 class SignInForm(AuthenticationForm):
@@ -98,6 +102,26 @@ def invitation(request: HttpRequest, secret: str) -> HttpResponse:
                 refused = error.sentence
     context = {"form": None if user else form, "invitation": row, "refused": refused}
     return render(request, "core/invitation.html", context, status=400 if request.method == "POST" else 200)
+
+
+@csrf_exempt  # a mail program posts it (RFC 8058) and has no session; the signed address is what allows it
+@never_cache
+@require_http_methods(["GET", "POST"])
+def stop(request: HttpRequest, signed: str) -> HttpResponse:
+    """Show what a signed address of a message stops; only a POST stops it. Without sign-in and without redirect."""
+    found = stopped_by(signed)
+    try:
+        if found is None:
+            raise NotFound(GONE)
+        way = way_to_stop(way_id=found[0], mark=found[1])
+    except NotFound as error:
+        context = {"heading": "Nothing to stop", "sentence": error.sentence}
+        return render(request, "core/message.html", context, status=404)
+    if request.method == "GET":
+        return render(request, "core/stop.html", {"kind": way.get_kind_display()})
+    stop_way(way=way, now=timezone.now())
+    sentence = "Nothing more will go to the address this came to. A manager can list it again."
+    return render(request, "core/message.html", {"heading": "Stopped", "sentence": sentence})
 
 
 @never_cache

@@ -21,7 +21,6 @@ from core.delivery.errors import Permanent, Temporary
 
 SECONDS = 5.0
 LARGEST_ANSWER = 64 * 1024
-NAT64 = ipaddress.ip_network("64:ff9b::/96")
 _HOST = re.compile(r"[a-z0-9]([a-z0-9.-]*[a-z0-9])?\Z|[0-9a-f:.]+\Z")
 
 Resolve = Callable[[str, int], list[str]]
@@ -80,7 +79,7 @@ def is_public(address: str) -> bool:
     if not ip.is_global or ip.is_multicast or ip.is_reserved or ip.is_unspecified or ip.is_loopback:
         return False
     if isinstance(ip, ipaddress.IPv6Address):
-        inner = ip.ipv4_mapped or ip.sixtofour or (ipaddress.IPv4Address(int(ip) & 0xFFFFFFFF) if ip in NAT64 else None)
+        inner = ip.ipv4_mapped or ip.sixtofour
         return inner is None or is_public(str(inner))
     return True
 

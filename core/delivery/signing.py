@@ -48,7 +48,7 @@ def stopped_by(signed: str) -> tuple[int, str] | None:
         way, _, mark = _STOP.unsign(signed).partition("-")
     except signing.BadSignature:
         return None
-    return int(way), mark
+    return int(way), mark  # as we wrote it
 
 
 def is_marked(address: str, mark: str) -> bool:

@@ -306,5 +306,6 @@ CORE_PAGES: dict[str, Page] = {
     "sign-in": Page(anybody=200, inside=302),
     "sign-out": Page(anybody=405, inside=405),
     "invitation": Page(url=lambda side: {"secret": "none-such"}, anybody=404, inside=404),
+    "stop-way": Page(url=lambda side: {"signed": "none-such"}, anybody=404, inside=404),
     "choose-holding": Page(inside=302),
 }
