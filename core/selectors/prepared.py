@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 
 import orjson
-from django.db import connection, models
+from django.db import DEFAULT_DB_ALIAS, connections, models
 from django.db.models import F
 from django.db.models.expressions import Expression
 from django.db.models.lookups import In
@@ -53,17 +53,21 @@ class _Compiled:
 
     def run(self, given: dict[str, Any]) -> Any:
         """A cursor at the rows."""
+        database = connections[DEFAULT_DB_ALIAS]
         sql, params = self.sql, []
         for param in self.params:
             if not isinstance(param, Given):
                 params.append(param)
-            elif param.many:
-                values = given[param.name]
-                sql = sql.replace(_marker(param.name), ", ".join(["%s"] * len(values)))
-                params.extend(values)
+                continue
+            value = given[param.name]
+            if param.many:
+                sql = sql.replace(_marker(param.name), ", ".join(["%s"] * len(value)))
+                params.extend(value)
+            elif isinstance(value, date):
+                params.append(param.output_field.get_db_prep_value(value, database))
             else:
-                params.append(param.output_field.get_db_prep_value(given[param.name], connection))
-        cursor = connection.cursor()
+                params.append(value)
+        cursor = database.cursor()
         cursor.execute(sql, params)
         return cursor
 
@@ -104,7 +108,7 @@ class Prepared:
         return self._of(shape).read(row)
 
     def _of(self, shape: tuple[Any, ...]) -> _Compiled:
-        key = (connection.vendor, *shape)
+        key = (connections[DEFAULT_DB_ALIAS].vendor, *shape)
         found = self._compiled.get(key)
         if found is None:
             found = self._compiled[key] = _compile(self._build(*shape))
@@ -112,7 +116,7 @@ class Prepared:
 
 
 def _compile(rows: models.QuerySet[Any, Any]) -> _Compiled:
-    compiler = rows.query.get_compiler(connection=connection)
+    compiler = rows.query.get_compiler(DEFAULT_DB_ALIAS)
     sql, params = compiler.as_sql()
     readers = []
     for place, (column, _, _) in enumerate(compiler.select[: compiler.col_count]):

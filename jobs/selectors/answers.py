@@ -22,16 +22,25 @@ from jobs.reference import reference
 from jobs.sentences import STATES, Names, clearing, sentence
 from plots.models import Machine, Material
 
-COLUMNS = (
+SHOWN = (
     "id", "title", "operation", "instruction", "duration_min", "acres", "outcomes", "hazards", "details", "version",
     "season_id", "season__label", "season__sequence__key", "plot_id", "plot__name", "plot__property_id",
     "plot__property__name", "plot__property__latitude", "plot__property__longitude", "plot__property__access_notes",
-    "plot__property__zone", "plot__property__tenure_ends", "branch__name", "called_off_at", "reckoning__state",
-    "reckoning__earliest_start",
-    "reckoning__latest_start", "reckoning__latest_finish", "reckoning__slack_min", "reckoning__critical",
-    "reckoning__last_chance", "reckoning__look_by", "reckoning__acres_done", "reckoning__acres_left",
-    "reckoning__finished_at", "reckoning__holds", "reckoning__detail", "reckoning__changed_at",
+    "plot__property__zone", "plot__property__tenure_ends", "branch__name", "reckoning__state",
+    "reckoning__earliest_start", "reckoning__latest_start", "reckoning__slack_min", "reckoning__critical",
+    "reckoning__last_chance", "reckoning__look_by", "reckoning__acres_left", "reckoning__finished_at",
+    "reckoning__holds",
 )  # fmt: skip
+"""What answers are made from."""
+COLUMNS = (
+    *SHOWN,
+    "called_off_at",
+    "reckoning__latest_finish",
+    "reckoning__acres_done",
+    "reckoning__detail",
+    "reckoning__changed_at",
+)
+"""The same with the reasons behind them."""
 
 
 def answer_rows(jobs: Any) -> list[dict[str, Any]]:

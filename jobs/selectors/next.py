@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from operator import itemgetter
 from typing import Any
 
 from django.db.models import DateTimeField, F, Q, QuerySet
@@ -15,7 +16,7 @@ from jobs.graph.data import FAR
 from jobs.hours import Stretch
 from jobs.minutes import floor_minute, instant, local_day
 from jobs.models import Job, JobState, Reckoning
-from jobs.selectors.answers import COLUMNS, answer_rows, answers, bring_of, minutes_left, week_ahead
+from jobs.selectors.answers import SHOWN, answer_rows, answers, bring_of, minutes_left, week_ahead
 from jobs.selectors.own_hours import OwnHours
 from jobs.selectors.progress import ASIDE
 from jobs.selectors.visible import own_jobs, visible_jobs
@@ -25,7 +26,8 @@ MOST_LISTED = 200
 """So many jobs one answer of the API lists; the rest is counted and on further pages."""
 SHORTEST_MIN = 15
 """Free stretches shorter than this are not shown."""
-_STATE, _HOLDS = COLUMNS.index("reckoning__state"), COLUMNS.index("reckoning__holds")
+IN_HOURS, OPEN, SOON = range(3)
+_HOLDS = SHOWN.index("reckoning__holds")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,30 +77,34 @@ def next_list(
     today = local_day(holding.zone, minute)
     days = [ask.on] if ask.on else [today + timedelta(days=offset) for offset in range(max(1, min(ask.days, 31)))]
     own = OwnHours(holding, person, days)
-    found = [(row, [(max(a, minute), b) for a, b in own.at(row) if b > minute]) for row in rows]
-    if ask.on is not None and own.known:
-        found = [(row, stretches) for row, stretches in found if _shown(stretches)]
-    found.sort(key=lambda pair: _order(*pair, minute))
+    found = []
+    for row in rows:
+        stretches = own.at(row, minute)
+        if ask.on is None or not own.known or _shown(stretches):
+            found.append((_order(row, stretches, minute), row, stretches))
+    found.sort(key=itemgetter(0))
     first = 0 if most is None else (min(page, max(1, -(-len(found) // most))) - 1) * most
     shown = found[first : None if most is None else first + most]
-    told = answers(holding, [row for row, _ in shown], now)
-    for answer, (row, stretches) in zip(told, shown, strict=True):
+    told = answers(holding, [row for _, row, _ in shown], now)
+    for answer, (order, row, stretches) in zip(told, shown, strict=True):
         zone = row["plot__property__zone"] or holding.zone
         answer["hours"] = [{"from": instant(a), "to": instant(b), "zone": zone} for a, b in _shown(stretches)]
         answer["hours_known"] = own.known
-        answer["in_hours_now"] = _in_hours(row, stretches, minute)
+        answer["in_hours_now"] = order[0] == IN_HOURS
         answer["hours_note"] = _note(answer, own.known, person)
     return NextList(told, len(found))
 
 
 def _next(role: str, at_property: bool) -> QuerySet[Any, Any]:
-    holding = Given("holding")
+    """The holding is that of the reckonings, in a query of their own: a plan that began with jobs would look at all."""
     soon = Q(state=JobState.HELD, earliest_start__lte=Given("until", DateTimeField()))
-    near = Reckoning.objects.filter(Q(state__in=(JobState.OPEN, JobState.UNDER_WAY)) | soon, holding_id=holding)
-    jobs = own_jobs(role, holding, Given("person")).filter(pk__in=near.values("job_id"))
+    near = Reckoning.objects.filter(
+        Q(state__in=(JobState.OPEN, JobState.UNDER_WAY)) | soon, holding_id=Given("holding")
+    )
+    jobs = own_jobs(Job.objects.filter(pk__in=near.values("job_id")), role, Given("person"))
     if at_property:
         jobs = jobs.filter(plot__property_id=Given("property"))
-    return jobs.order_by("id").values_list(*COLUMNS)
+    return jobs.order_by("id").values_list(*SHOWN)
 
 
 _NEXT = Prepared(_next)
@@ -111,7 +117,7 @@ def _candidates(holding: Holding, person: Person, now: datetime, ask: Ask) -> li
     rows = _NEXT.raw(*shape, holding=holding.pk, person=person.pk, until=until, property=ask.property)
     minute = floor_minute(until)
     return [
-        dict(zip(COLUMNS, _NEXT.read(row, *shape), strict=True))
+        dict(zip(SHOWN, _NEXT.read(row, *shape), strict=True))
         for row in rows
         if row[_HOLDS] == "[]" or _clears_by_itself(as_data(row[_HOLDS]), minute)
     ]
@@ -143,13 +149,12 @@ def _shown(stretches: Sequence[Stretch]) -> list[Stretch]:
     return [(a, b) for a, b in stretches if b - a >= SHORTEST_MIN]
 
 
-def _in_hours(row: Mapping[str, Any], stretches: Sequence[Stretch], minute: int) -> bool:
-    """Whether the person is free for it at this minute, and it is open."""
-    return row["reckoning__state"] != JobState.HELD and any(a <= minute < b for a, b in stretches)
-
-
 def _order(row: Mapping[str, Any], stretches: Sequence[Stretch], minute: int) -> tuple[Any, ...]:
-    rank = 2 if row["reckoning__state"] == JobState.HELD else 0 if _in_hours(row, stretches, minute) else 1
+    """By what a list is sorted; first whether it is open in the person's hours now, open, or opens soon."""
+    if row["reckoning__state"] == JobState.HELD:
+        rank = SOON
+    else:
+        rank = IN_HOURS if stretches and stretches[0][0] <= minute else OPEN
     late, slack, early = row["reckoning__latest_start"], row["reckoning__slack_min"], row["reckoning__earliest_start"]
     return (
         rank,

@@ -106,14 +106,15 @@ class OwnHours:
             self.contracts[contract.property].append(contract)
         self._light: dict[int, Stretches] = {}
 
-    def at(self, row: Mapping[str, Any]) -> list[Stretch]:
-        """The stretches in which the job of a row of `answer_rows` can be worked on, from its earliest start on."""
+    def at(self, row: Mapping[str, Any], minute: int) -> list[Stretch]:
+        """The stretches in which the job of a row of `answer_rows` can be worked on, sorted: from a minute on, and from
+        its earliest start and the ends of its waits."""
         stretches = self.free if row["operation"] in DESK else self._outdoors(row)
         start = row["reckoning__earliest_start"]
-        begin = ceil_minute(start) if start else FAR
+        begin = max(minute, ceil_minute(start) if start else FAR)
         for coded in row["reckoning__holds"]:
             begin = max(begin, coded["clears"].get("at", begin))
-        return [(max(low, begin), high) for low, high in stretches if high > begin]
+        return [(low if low > begin else begin, high) for low, high in stretches if high > begin]
 
     def _outdoors(self, row: Mapping[str, Any]) -> Sequence[Stretch]:
         place, zone, tenure_ends = row["plot__property_id"], row["plot__property__zone"], row[TENURE]

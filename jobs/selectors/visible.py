@@ -14,25 +14,25 @@ from plots.models import CrewProperty
 def visible_jobs(person: Person) -> QuerySet[Job]:
     """The jobs a person may see: managers and viewers all of the holding; helpers their own, those of their crews, and
     the unassigned ones at the properties that their crews look after."""
-    return jobs_seen(person.role, person.holding_id, person.pk)
+    return jobs_seen(Job.objects.filter(holding_id=person.holding_id), person.role, person.pk)
 
 
-def jobs_seen(role: str, holding: Any, person: Any) -> QuerySet[Job]:
-    """`visible_jobs` by ids, or by values of a prepared query."""
-    jobs = Job.objects.filter(holding_id=holding)
+def jobs_seen(jobs: QuerySet[Job], role: str, person: Any) -> QuerySet[Job]:
+    """Of jobs of one holding those that `visible_jobs` are; the person by id, or by a value of a prepared query."""
     if role in (Role.MANAGER, Role.VIEWER):
         return jobs
     own, free = _given(person)
     crews = CrewMember.objects.filter(person_id=person)
-    everywhere = crews.exclude(crew_id__in=CrewProperty.objects.filter(holding_id=holding).values("crew_id"))
+    everywhere = crews.filter(~Exists(CrewProperty.objects.filter(crew_id=OuterRef("crew_id"))))
     listed = CrewProperty.objects.filter(crew_id__in=crews.values("crew_id")).values("property_id")
     return jobs.filter(own | free & (Q(Exists(everywhere)) | Q(plot__property_id__in=listed)))
 
 
-def own_jobs(role: str, holding: Any, person: Any) -> QuerySet[Job]:
-    """The jobs that are somebody's to do: given to them or their crews, or given to nobody and theirs to see."""
+def own_jobs(jobs: QuerySet[Job], role: str, person: Any) -> QuerySet[Job]:
+    """Of jobs of one holding those that are somebody's to do: given to them or their crews, or given to nobody and
+    theirs to see."""
     own, free = _given(person)
-    return jobs_seen(role, holding, person).filter(own | free)
+    return jobs_seen(jobs, role, person).filter(own | free)
 
 
 def _given(person: Any) -> tuple[Q, Q]:

@@ -30,7 +30,7 @@ def holding(holding_factory: Callable[..., Holding]) -> Holding:
 
 @pytest.fixture
 def lay(holding: Holding, job_factory: Callable[..., Job], manager: Person) -> Lay:
-    """So many jobs in a state on a plot, each with a need, a given one and an own latest start, the last one nearest."""
+    """So many jobs in a state on a plot, each with a need, given to the manager, the last one nearest."""
 
     def make(plot: Plot, state: str, count: int, **fields: Any) -> list[Job]:
         jobs = [job_factory(holding, f"{state} {k}", plot=plot) for k in range(count)]
