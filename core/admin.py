@@ -113,6 +113,13 @@ class FactAdmin(HoldingScoped):
     def discard(self, row: Any, by: Person | None) -> None:
         remove_row(row=row, by=by)
 
+    def formfield_for_dbfield(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
+        """Each field carries what it showed, so that an old page changes what was edited on it and nothing else."""
+        field = super().formfield_for_dbfield(db_field, request, **kwargs)
+        if field is not None:
+            field.show_hidden_initial = True
+        return field
+
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Any:
         given = super().get_readonly_fields(request, obj)
         return given if obj is None else [*given, "holding"]  # a fact never moves to another holding

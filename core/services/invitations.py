@@ -49,7 +49,8 @@ def invite(*, person: Person, by: Person | None, now: datetime | None = None) ->
 
 def link_of(secret: str) -> str:
     """The address that the invited person opens."""
-    return settings.BASE_URL.rstrip("/") + reverse("invitation", kwargs={"secret": secret})
+    base: str = settings.BASE_URL
+    return base.rstrip("/") + reverse("invitation", kwargs={"secret": secret})
 
 
 def read(*, secret: str, now: datetime | None = None) -> Invitation:

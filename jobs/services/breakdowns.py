@@ -91,7 +91,8 @@ def _failed(report: Report, job: Job | None) -> Machine | None:
     named = report.payload.get("machine")
     if named is not None:
         machines = machines.filter(pk=named)
-    return machines.filter(at_property_id=report.plot.property_id).first() or machines.first()
+    found: Machine | None = machines.filter(at_property_id=report.plot.property_id).first() or machines.first()
+    return found
 
 
 def _put_down_by(report: Report) -> tuple[Machine, Event] | None:

@@ -207,7 +207,7 @@ def _check(holding_id: int, new: NewReport, job: Job | None) -> None:
 
 def _check_correction(person: Person, corrects: int | None, last: int | None) -> None:
     """A helper corrects or withdraws what is their own and was not put right by somebody else; a manager anything."""
-    if corrects is None or person.role == Role.MANAGER:
+    if corrects is None or last is None or person.role == Role.MANAGER:
         return
     if Report.objects.filter(pk=corrects).exclude(person=person).exists():
         raise NotAllowed("You correct or withdraw your own reports only. Ask the manager to put this one right.")

@@ -1,7 +1,7 @@
 """Weather series and their values; a new value wakes every holding that reads the series."""
 
 from collections.abc import Iterable
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -103,7 +103,7 @@ def _save(row: Values, by: Person, fields: Iterable[str]) -> Values:
     return row
 
 
-def _locked(row: Values) -> Values:
+def _locked(row: Series | Day | Hour) -> Any:
     stored = type(row)._default_manager.select_for_update(no_key=True, of=("self",)).filter(pk=row.pk).first()
     if stored is None:
         raise NotFound(f"This {row._meta.verbose_name} is gone.")

@@ -14,7 +14,7 @@ from django.urls import reverse
 from core.admin import FactAdmin, SeenAdmin
 from core.models import Event, Graph, Holding, HoldingRow, Notice, NoticeState, Person, Skill, User
 from jobs.models import Assignment, Job, Prerequisite
-from plots.models import Day, Plot, Property, PropertySeries, Series
+from plots.models import Day, Machine, Plot, Property, PropertySeries, Series
 
 pytestmark = pytest.mark.django_db
 
@@ -266,6 +266,28 @@ def test_parked_notices_are_sent_again_from_the_list(desk: Client, helper_person
     assert "1 put back into the queue." in answer.content.decode()
     states = Notice.objects.order_by("id").values_list("state", "attempts")
     assert list(states) == [(NoticeState.QUEUED, 0), (NoticeState.SENT, 0)]
+
+
+def sent_back(client: Client, address: str) -> dict[str, Any]:
+    """What a browser sends of a page as it was opened: every field, and hidden what it showed."""
+    form = client.get(address).context["adminform"].form
+    sent = {}
+    for bound in form:
+        value = bound.value()
+        for name in (bound.html_name, bound.html_initial_name):
+            if value not in (None, False):
+                sent[name] = value
+    return sent
+
+
+def test_an_old_page_changes_what_was_edited_on_it_and_nothing_else(desk: Client, holding: Holding) -> None:
+    drill = Machine.objects.create(holding=holding, name="Drill", kind="planter", note="as it was")
+    page = sent_back(desk, url(Machine, "change", drill.pk))
+    Machine.objects.filter(pk=drill.pk).update(state="down", note="belt")
+    assert desk.post(url(Machine, "change", drill.pk), page | {"name": "Grain drill"}).status_code == 302
+    drill.refresh_from_db()
+    assert (drill.name, drill.state, drill.note) == ("Grain drill", "down", "belt")
+    assert Event.objects.get().change == {"name": "Grain drill"}
 
 
 def test_who_signs_in_as_whom_is_no_manager_s_to_choose(

@@ -1,11 +1,12 @@
 """The same report sent eight times at once is one report; one person given away several times at once is given once."""
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 from threading import Barrier, Thread
 from typing import Any
 
 import pytest
-from django.db import connections
+from django.db import IntegrityError, connections
 
 from core.models import Holding, Person
 from jobs.models import Assignment, Job, Report
@@ -13,6 +14,7 @@ from tests.core.world import script_of
 
 pytestmark = pytest.mark.django_db(transaction=True)
 AT_ONCE = 8
+NOON = datetime(2026, 4, 2, 17, tzinfo=UTC)
 ROUNDS = 5
 
 
@@ -52,6 +54,48 @@ def test_the_same_report_eight_times_at_once_is_one_report(
         assert [answer.status_code for answer in answers] == [201] * AT_ONCE
         assert len({answer.content for answer in answers}) == 1
         assert Report.objects.count() == number + 1
+
+
+def test_without_the_claim_the_same_report_at_once_is_answered_in_several_ways(
+    manager: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    """Looked for, then stored: each finds none and stores one; the database keeps the first and refuses the others."""
+    job, refused = job_factory(holding, "Till"), 0
+    for number in range(ROUNDS):
+        start, failed = Barrier(AT_ONCE, timeout=30), []
+        body = {"person": manager, "client_id": f"0d9a3b54-0a54-4f1b-9a43-{number:012d}"}
+
+        def store(start: Barrier = start, body: dict[str, Any] = body, failed: list[Any] = failed) -> None:
+            rest = {"happened_at": NOON, "received_at": NOON, "body_sha256": "0" * 64}
+            try:
+                there = Report.objects.filter(**body).exists()
+                start.wait()
+                if not there:
+                    Report.objects.create(holding=holding, job=job, plot=job.plot, kind="start", **body, **rest)
+            except IntegrityError as error:
+                failed.append(error)
+            finally:
+                connections.close_all()
+
+        threads = [Thread(target=store) for _ in range(AT_ONCE)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert Report.objects.count() == number + 1
+        refused += len(failed)
+    assert refused == ROUNDS * (AT_ONCE - 1)
+
+
+def test_of_one_id_with_several_contents_at_once_one_is_stored(
+    manager: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(holding, "Till", acres=9.0)
+    happened = {"kind": "done", "happened_at": "2026-04-02T08:30:00-05:00", "job": job.pk}
+    client = {"client_id": "0d9a3b54-0a54-4f1b-9a43-000000000001"}
+    answers = send_at_once(manager, "/api/reports/", [{**client, **happened, "acres": n + 1} for n in range(4)])
+    assert sorted(answer.status_code for answer in answers) == [201, 422, 422, 422]
+    assert Report.objects.count() == 1
 
 
 def test_one_person_given_to_several_jobs_at_once_is_given_to_one(
