@@ -27,7 +27,7 @@ class PersonSerializer(FactSerializer[Person]):
 
     class Meta:
         model = Person
-        fields = ["id", "name", "role", "zone", "active"]
+        fields = ["id", "name", "role", "zone", "active", "evening_at"]
 
 
 class ColleagueSerializer(FactSerializer[Person]):
