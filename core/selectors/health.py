@@ -14,7 +14,7 @@ def health_at(now: datetime) -> dict[str, object]:
     """Ages in whole seconds, null where there is none yet. Holdings whose clock stands do not count.
 
     `last_sweep_s` since a sweep last ended well, `oldest_due_s` the reminder that is due the longest and not sent,
-    `last_walk_s` since the last walk of any holding. `status` is "late" when no sweep ended well within two minutes, or
+    `last_walk_s` since the last walk of any holding, `parked` reminders that wait for a manager. `status` is "late" when no sweep ended well within two minutes, or
     a reminder waits longer than that, else "ok".
     """
     waiting = Notice.objects.filter(
@@ -31,6 +31,7 @@ def health_at(now: datetime) -> dict[str, object]:
         "last_sweep_s": swept,
         "oldest_due_s": oldest,
         "last_walk_s": None if walked is None else int((now - walked).total_seconds()),
+        "parked": Notice.objects.filter(state=NoticeState.PARKED, holding__clock_at=None).count(),
     }
 
 

@@ -50,7 +50,8 @@ def _token(row: tuple[Any, ...]) -> Token:
         values = row[start : start + len(names)]
         made.append(None if values[0] is None else model.from_db("default", names, values))
         start += len(names)
-    token, person, holding, user = made
+    token: Token = made[0]
+    person, holding, user = made[1:]
     Token.person.field.set_cached_value(token, person)
     Person.holding.field.set_cached_value(person, holding)
     Person.user.field.set_cached_value(person, user)

@@ -32,7 +32,7 @@ class Given(Expression):
         super().__init__(output_field=output_field or models.BigIntegerField())
         self.name, self.many = name, many
 
-    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
+    def as_sql(self, compiler: Any, connection: Any) -> Any:
         return (_marker(self.name) if self.many else "%s"), [self]
 
 

@@ -122,8 +122,9 @@ def _work(operation: str, hazards: tuple[str, ...]) -> _Work:
 
 def minutes_left(row: Mapping[str, Any]) -> int:
     """Minutes of work that are left of the job of a row."""
-    left = row["reckoning__acres_left"]
-    return round(row["duration_min"] * (left / row["acres"] if row["acres"] and left is not None else 1.0))
+    left, acres = row["reckoning__acres_left"], row["acres"]
+    share: float = left / acres if acres and left is not None else 1.0
+    return round(int(row["duration_min"]) * share)
 
 
 def _answer(

@@ -53,6 +53,6 @@ def jobs_of_property(
 
 
 def _told(holding: Holding, jobs: QuerySet[Job], now: datetime, part: slice = slice(None)) -> list[dict[str, Any]]:
-    order = [pk for pk, *_ in jobs.order_by(*_NEAREST_FIRST).values_list("id", "rank")[part]]
+    order = [pk for (pk,) in jobs.order_by(*_NEAREST_FIRST).values_list("id")[part]]
     rows = {row["id"]: row for row in answer_rows(Job.objects.filter(holding=holding, pk__in=order))}
     return answers(holding, [rows[pk] for pk in order if pk in rows], now)

@@ -101,9 +101,11 @@ class OwnHours:
                 self.quiet[row.property].append(row)
             elif ends is not None:
                 self.quiet_hours[row.property].append((row, starts, ends))
-        for *columns, operations, source in _CONTRACTS.rows(holding=holding.pk):
-            contract = ContractRow(*columns, tuple(operations), source)
-            self.contracts[contract.property].append(contract)
+        for pk, place, plot, practice, first, last, start, end, operations, source in _CONTRACTS.rows(
+            holding=holding.pk
+        ):
+            contract = ContractRow(pk, place, plot, practice, first, last, start, end, tuple(operations), source)
+            self.contracts[place].append(contract)
         self._light: dict[int, Stretches] = {}
 
     def at(self, row: Mapping[str, Any], minute: int) -> list[Stretch]:
