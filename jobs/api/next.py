@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from functools import lru_cache
 from types import MappingProxyType
@@ -16,7 +17,7 @@ from rest_framework.views import APIView
 
 from core.api.authentication import person_behind
 from core.api.facts import StrictSerializer
-from core.api.fields import Day, Figure, Line, Whole
+from core.api.fields import Day, Line
 from core.api.filters import LARGEST_ID
 from core.api.permissions import is_manager
 from core.clock import now_at, standing
@@ -33,6 +34,16 @@ from plots.models import Property
 from plots.units import area
 
 
+class AskedHours(serializers.FloatField):
+    """Hours in an address, where every number comes as text; finite."""
+
+    def to_internal_value(self, data: Any) -> float:
+        value = float(super().to_internal_value(data))
+        if not math.isfinite(value):
+            self.fail("invalid")
+        return value
+
+
 class NextQuery(StrictSerializer):
     person = Id(required=False, help_text="Somebody else's list, for managers.")
     property = Id(required=False, help_text="Only jobs there.")
@@ -42,10 +53,12 @@ class NextQuery(StrictSerializer):
         required=False,
         help_text="Repeat it: only jobs that these machines, by name or kind, are enough for.",
     )
-    hours = Figure(min_value=0, max_value=24, required=False, help_text="Only jobs that fit into so many hours.")
+    hours = AskedHours(min_value=0, max_value=24, required=False, help_text="Only jobs that fit into so many hours.")
     on = Day(required=False, help_text="Only jobs with free hours on this day.")
-    days = Whole(min_value=1, max_value=31, default=7, help_text="How many days of free hours are shown.")
-    page = Whole(min_value=1, max_value=10_000, default=1, help_text=f"Of {MOST_LISTED} jobs each.")
+    days = serializers.IntegerField(
+        min_value=1, max_value=31, default=7, help_text="How many days of free hours are shown."
+    )
+    page = serializers.IntegerField(min_value=1, max_value=10_000, default=1, help_text=f"Of {MOST_LISTED} jobs each.")
     after = serializers.IntegerField(
         min_value=0,
         max_value=LARGEST_ID,
@@ -171,7 +184,9 @@ def _caught_up(holding: Holding, after: int | None) -> tuple[int, int]:
 
 class ProgressQuery(StrictSerializer):
     by = serializers.ChoiceField(choices=sorted(GROUPS), default="property")
-    year = Whole(min_value=2000, max_value=2200, required=False, help_text="Only jobs of seasons of this year.")
+    year = serializers.IntegerField(
+        min_value=2000, max_value=2200, required=False, help_text="Only jobs of seasons of this year."
+    )
     units = UnitsField(required=False)
 
 
