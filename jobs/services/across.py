@@ -64,7 +64,7 @@ def _tie_after(found: dict[Key, Prerequisite], jobs: list[Job]) -> None:
 def _rows_of_others(own: Job, operations: set[str]) -> Iterator[tuple[Job, AcrossRow]]:
     others = Season.objects.filter(plot__property=own.plot.property_id, called_off_at=None, sequence__isnull=False)
     specs: dict[int, SequenceSpec] = {}
-    for other in others.exclude(pk=own.season_id).select_related("sequence").order_by("id"):
+    for other in others.exclude(pk=own.season_id or 0).select_related("sequence").order_by("id"):
         sequence = other.sequence
         if sequence is None or not any(row["operation"] in operations for row in sequence.document.get("across", ())):
             continue

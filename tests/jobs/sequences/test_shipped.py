@@ -1,6 +1,7 @@
 """The shipped sequences: all of them, each wait and date with a source, and no caution missing."""
 
 import copy
+import tomllib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -197,6 +198,7 @@ def test_no_source_is_listed_without_use(shipped):
     used |= {link.max_source for spec in shipped.sequences.values() for link in spec.links}
     used |= {value.source for crop in shipped.reference.crops.values() for value in crop.values}
     used |= {caution.source for caution in shipped.reference.cautions.values()}
+    used |= {limit["source"] for limit in tomllib.loads((FIXTURES / "limits.toml").read_text()).values()}
     assert set(shipped.reference.sources) - used == {"manager"}  # kept for copies that a manager edits
 
 
