@@ -1,8 +1,8 @@
 """Faults 5, 6 and 7: Redis is wiped, restarted again and again, or not there at all.
 
-    python -m tests.faults.queues notices COUNT PAUSE_S   (in a place: reminders that fall due one after the other)
-    python -m tests.faults.queues beat                    (in a place: the scheduler, sweeping every second)
-    python -m tests.faults.queues stubborn                (in a place: a worker that does not connect again)
+    python -m tests.faults.queues notices COUNT PAUSE_S [mail]  (in a place: reminders, due one after the other)
+    python -m tests.faults.queues beat     (in a place: the scheduler, sweeping every second)
+    python -m tests.faults.queues stubborn (in a place: a worker that does not connect again)
 
 The sweep is rung every second instead of every fifteen, so that two sweeps are over soon.
 """
@@ -182,18 +182,21 @@ def messages_lost(redis: Redis, place: Ground, *, kill: bool) -> int:
     return 100 - int(redis.ask("LLEN control").decode().strip(":\r\n"))
 
 
-def notices(count: int, pause_s: float) -> None:
+def notices(count: int, pause_s: float, kind: str = "file") -> None:
     from django.utils import timezone
 
-    from core.models import Holding, Notice, Person
+    from core.models import Holding, Notice, NoticeWeight, Person, Way
 
     holding, person, at = Holding.objects.get(), Person.objects.get(name="Ben"), timezone.now()
+    way = Way.objects.get(person=person)
     Notice.objects.bulk_create(
         Notice(
             holding=holding,
             person=person,
-            way_kind="file",
+            way=way,
+            way_kind=kind,
             kind="opened",
+            weight=NoticeWeight.ALARM,  # knows no evening and no limit a day
             basis=uuid.uuid4().hex,
             payload={"title": f"Job {number}", "lines": ["Open."]},
             created_at=at,
@@ -207,9 +210,11 @@ def main(what: str, *more: str) -> None:
     from core.celery import app
 
     if what == "notices":
-        notices(int(more[0]), float(more[1]))
+        notices(int(more[0]), float(more[1]), *more[2:])
     elif what == "beat":
-        app.conf.beat_schedule = {"sweep": {"task": "core.tasks.sweep", "schedule": SWEEP_S}}
+        app.conf.beat_schedule = {
+            name: {"task": name, "schedule": SWEEP_S} for name in ("core.tasks.sweep", "jobs.tasks.wake")
+        }
         app.Beat(loglevel="WARNING", quiet=True).run()
     else:
         app.conf.update(broker_connection_retry=False)
