@@ -52,5 +52,5 @@ def test_a_stretch_shorter_than_the_burn_out_is_none() -> None:
 
 @pytest.mark.parametrize("wrong", [(0, 60, 15, 3), (70, -1, 15, 3), (70, 60, -1, 3), (70, 60, 15, 1)])
 def test_a_plan_that_cannot_be_is_refused(wrong: tuple[int, int, int, int]) -> None:
-    with pytest.raises(ValueError, match="Burn-out|two people"):
+    with pytest.raises(ValueError, match=r"Burn-out|two people"):
         BurnPlan(*wrong)
