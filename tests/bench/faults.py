@@ -1,7 +1,7 @@
 """Every fault the program has to survive, in its long form: what is killed, cut, filled or doubled, and what was lost.
 
 Each comes from a table FAULTS of a module in tests/faults: {number: function of rounds -> what was counted}. `equal` is
-whether nothing was lost, nothing was doubled, and every control went wrong as it must. `--sizes 13 15` runs these alone.
+whether nothing was lost, nothing doubled, and every control went wrong as it must. `--sizes 13 15` runs these alone.
 """
 
 from __future__ import annotations
