@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 from urllib.parse import urlsplit
 
 import psycopg
@@ -36,8 +36,15 @@ class Place:
         assert done.returncode == expect, (arguments, done.stdout, done.stderr)
         return done.stdout + done.stderr
 
-    def start(self, *arguments: str) -> "subprocess.Popen[bytes]":
-        return subprocess.Popen([sys.executable, *arguments], cwd=ROOT, env=self.environment, start_new_session=True)
+    def start(self, *arguments: str, output: IO[bytes] | None = None) -> "subprocess.Popen[bytes]":
+        return subprocess.Popen(
+            [sys.executable, *arguments],
+            cwd=ROOT,
+            env=self.environment,
+            stdout=output,
+            stderr=output,
+            start_new_session=True,
+        )
 
     def rows(self, query: str) -> list[tuple[Any, ...]]:
         """Rows of the database, read past the program."""
