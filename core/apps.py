@@ -7,5 +7,5 @@ class CoreConfig(AppConfig):
     name = "core"
 
     def ready(self) -> None:
-        """Load the checks and the task queue here: an import in `core/__init__.py` would drag them into every import."""
+        """Load the checks and the task queue here: an import in `core/__init__.py` would drag them in everywhere."""
         from core import celery, checks  # noqa: F401

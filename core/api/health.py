@@ -20,6 +20,7 @@ class HealthSerializer(serializers.Serializer[Any]):
         allow_null=True, help_text="Seconds that the oldest unsent reminder is due."
     )
     last_walk_s = serializers.IntegerField(allow_null=True, help_text="Seconds since the last walk of any holding.")
+    parked = serializers.IntegerField(help_text="Reminders that were given up until a manager looks at them.")
 
 
 class HealthView(APIView):

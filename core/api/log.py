@@ -1,8 +1,16 @@
 """What happened: the log of changes and the reminders, to look at."""
 
-from core.api.facts import FactSerializer, ReadViewSet
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from core.api.facts import FactSerializer, NothingSerializer, ReadViewSet
 from core.api.permissions import MANAGERS
 from core.models import Event, Notice
+from core.services.notices import send_again
 
 
 class EventSerializer(FactSerializer[Event]):
@@ -37,11 +45,13 @@ class NoticeSerializer(FactSerializer[Notice]):
             "way_kind",
             "kind",
             "job_id",
+            "weight",
             "payload",
             "created_at",
             "due_at",
             "state",
             "attempts",
+            "last_error",
             "sent_at",
         ]
         read_only_fields = fields
@@ -54,6 +64,7 @@ class NoticeViewSet(ReadViewSet):
     serializer_class = NoticeSerializer
     own_by = "person"
     order = ("-id",)
+    http_method_names = ["get", "head", "post"]
     filterset_fields = {
         "person": ["exact"],
         "kind": ["exact"],
@@ -61,3 +72,17 @@ class NoticeViewSet(ReadViewSet):
         "job_id": ["exact"],
         "due_at": ["gte", "lt"],
     }
+
+    @extend_schema(exclude=True)
+    def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Nobody writes a reminder by hand."""
+        return self.http_method_not_allowed(request)
+
+    @extend_schema(request=None, responses={200: NoticeSerializer})
+    @action(detail=True, methods=["post"], url_path="send-again")
+    def send_again(self, request: Request, pk: int) -> Response:
+        """Put a parked reminder back into the queue, once what parked it is put right; any other stays as it is."""
+        row = self.get_object()
+        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        send_again(holding_id=row.holding_id, ids=[row.pk])
+        return Response(self.shown(self.get_queryset().get(pk=row.pk)))

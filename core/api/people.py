@@ -15,6 +15,7 @@ from rest_framework.serializers import BaseSerializer
 from core.api.facts import FactSerializer, FactViewSet, NothingSerializer
 from core.api.fields import OwnRow, Zone
 from core.api.permissions import MANAGERS, is_manager
+from core.delivery.signing import key_of
 from core.models import Certificate, Crew, FreeException, FreeTime, Person, Skill, Way
 from core.services.invitations import VALID_FOR, invite, link_of
 from core.services.people import remove_person, save_crew, save_person
@@ -77,8 +78,22 @@ class PersonViewSet(FactViewSet):
 class WaySerializer(FactSerializer[Way]):
     class Meta:
         model = Way
-        fields = ["id", "person", "kind", "address", "verified_at", "quiet_from", "quiet_to", "daily_limit"]
-        read_only_fields = ["verified_at"]
+        fields = [
+            "id",
+            "person",
+            "kind",
+            "address",
+            "verified_at",
+            "quiet_from",
+            "quiet_to",
+            "daily_limit",
+            "stopped_at",
+        ]
+        read_only_fields = ["verified_at", "stopped_at"]
+
+
+class WayKeySerializer(serializers.Serializer[Any]):
+    key = serializers.CharField(help_text="Both sides sign with it; a new address has a new one.")
 
 
 class WayViewSet(FactViewSet):
@@ -88,6 +103,14 @@ class WayViewSet(FactViewSet):
     serializer_class = WaySerializer
     readers = MANAGERS
     filterset_fields = {"person": ["exact"], "kind": ["exact"]}
+
+    @extend_schema(request=None, responses={200: WayKeySerializer})
+    @action(detail=True, methods=["post"])
+    def key(self, request: Request, pk: int) -> Response:
+        """Show the key that signs messages to this way and answers from its address. It is stored nowhere."""
+        way = self.get_object()
+        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        return Response({"key": key_of(way.pk, way.address)}, headers={"Cache-Control": "no-store"})
 
 
 class FreeTimeSerializer(FactSerializer[FreeTime]):

@@ -14,8 +14,8 @@ def health_at(now: datetime) -> dict[str, object]:
     """Ages in whole seconds, null where there is none yet. Holdings whose clock stands do not count.
 
     `last_sweep_s` since a sweep last ended well, `oldest_due_s` the reminder that is due the longest and not sent,
-    `last_walk_s` since the last walk of any holding, `parked` reminders that wait for a manager. `status` is "late" when no sweep ended well within two minutes, or
-    a reminder waits longer than that, else "ok".
+    `last_walk_s` since the last walk of any holding, `parked` reminders that wait for a manager.
+    `status` is "late" when no sweep ended well within two minutes, or a reminder waits longer than that, else "ok".
     """
     waiting = Notice.objects.filter(
         state__in=[NoticeState.QUEUED, NoticeState.CLAIMED], due_at__lte=now, holding__clock_at=None

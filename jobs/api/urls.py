@@ -4,6 +4,7 @@ from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from jobs.api import jobs, plan, sequences, work
+from jobs.api.inbound import InboundView
 from jobs.api.next import NextView, ProgressView
 
 router = SimpleRouter(use_regex_path=False)
@@ -22,5 +23,6 @@ router.register("observations", work.ObservationViewSet, "observation")
 urlpatterns = [
     path("next/", NextView.as_view(), name="next-jobs"),
     path("progress/", ProgressView.as_view(), name="progress"),
+    path("inbound/", InboundView.as_view(), name="inbound"),
     *router.urls,
 ]

@@ -72,7 +72,7 @@ class Row:
         """Statuses that are right when `asker` uses `method` on the thing, or with the ids, of home or of away."""
         asked = "GET" if method == "HEAD" else method
         if self.anybody:
-            return {200} if asked in self.methods else {405}
+            return {self.answers.get(asked, 200)} if asked in self.methods else {405}
         if asker in NOBODY:
             return {401}
         if asker == "report_token" and asked not in self.report:
@@ -156,6 +156,7 @@ CORE: dict[str, Row] = {
         {"daily_limit": 3},
         reads=MANAGERS,
     ),
+    "way-key": Row({"POST": MANAGERS}, "way", by_id("way"), answers={"POST": 200}, quiet=frozenset({"POST"})),
     **fact(
         "free-time",
         lambda side: {"person": side.helper.pk, "weekday": 6, "starts": "08:00", "ends": "10:00"},
@@ -188,6 +189,9 @@ CORE: dict[str, Row] = {
     ),
     **looked_at("event", reads=MANAGERS),
     **looked_at("notice", hidden=OTHERS),
+    "notice-send-again": Row(
+        {"POST": MANAGERS}, "notice", by_id("notice"), answers={"POST": 200}, quiet=frozenset({"POST"})
+    ),
 }
 
 PLOTS: dict[str, Row] = {

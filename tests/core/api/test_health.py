@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from core.models import Heartbeat, Holding, Notice, Person
+from core.models import Heartbeat, Holding, Notice, NoticeState, Person
 from tests.core.world import client_of
 
 pytestmark = pytest.mark.django_db
@@ -62,4 +62,14 @@ def test_holding_whose_clock_stands_makes_nothing_late(manager: Person, holding:
 def test_it_names_nobody(manager: Person) -> None:
     beat(5)
     waiting(manager, 300)
-    assert set(client_of().get("/api/health/").json()) == {"status", "last_sweep_s", "oldest_due_s", "last_walk_s"}
+    told = {"status", "last_sweep_s", "oldest_due_s", "last_walk_s", "parked"}
+    assert set(client_of().get("/api/health/").json()) == told
+
+
+def test_given_up_reminders_are_counted_and_are_no_lateness(manager: Person) -> None:
+    beat(5)
+    waiting(manager, 300)
+    waiting(manager, 400)
+    Notice.objects.update(state=NoticeState.PARKED)
+    answer = client_of().get("/api/health/")
+    assert (answer.status_code, answer.json()["parked"]) == (200, 2)

@@ -68,6 +68,12 @@ def next_year(side: Side) -> dict[str, Any]:
 ROWS: dict[str, Row] = {
     "next-jobs": Row({"GET": ALL}, report=frozenset({"GET"})),
     "progress": Row({"GET": ALL}),
+    "inbound": Row(
+        {"POST": ALL},
+        anybody=True,
+        body={"POST": lambda side: {"id": "1", "address": "helper@example.org", "text": "DONE"}},
+        answers={"POST": 401},
+    ),
     "job-list": Row(
         {"GET": ALL, "POST": MANAGERS},
         "job",
