@@ -77,7 +77,7 @@ class SprayedBefore:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class JobFacts:
     """What holds need to know of one job beside its node: its days [first, last), closures, people and things.
 

@@ -30,7 +30,7 @@ class State(StrEnum):
 UNSETTLED = frozenset({HoldKind.QUESTION, HoldKind.CONTRADICTION, HoldKind.PAUSED})
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Result:
     """What one walk says of one job: state, dates and holds. `chain` are the arcs behind its earliest start."""
 

@@ -73,7 +73,7 @@ class Rain:
 Lag = Fixed | DegreeDays | Rain
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Arc:
     """One prerequisite: `tail` is the predecessor, `head` the successor (D1).
 
@@ -113,7 +113,7 @@ class Moment:
         return cls(minute, minute)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Node:
     """One job as the graph sees it.
 
@@ -192,7 +192,7 @@ class Cause(StrEnum):
     NONE = "none"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Why:
     """The binding reason of a date; `arc` is the binding arc where cause is ARC, None where a job waits for the check
     that would open its branch (D11). Ties go to the lowest arc id; an arc goes before a span, a span before today.
@@ -203,7 +203,7 @@ class Why:
     arc: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Dates:
     """What the graph says of one job (D8 to D12).
 

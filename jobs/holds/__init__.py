@@ -34,13 +34,7 @@ class Holds:
         node, dates, facts = self.order.nodes[job], self.schedule.dates[job], self.facts.jobs[job]
         # What was begun is bound by no predecessor any more.
         found = self.order.of(node, dates) if node.started is None else []
-        found += things.trouble(facts, self.now)
-        found += things.days(facts, self.now)
-        found += things.consents(facts, self.now)
-        found += things.sprays(facts, self.now)
-        found += things.machines(facts, self.now)
-        found += things.materials(facts)
-        found += things.skills(facts, self.now)
+        found += things.of(facts, self.now)
         if node.started is None:
             found += self._late_start(node, dates, found)
         if facts.overridden:

@@ -51,7 +51,7 @@ class Clearing(StrEnum):
     NEVER = "never"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Clears:
     """`at` in minutes with AT (and `predicted`); `job` and `report` with REPORT; `who` with DECISION."""
 
@@ -63,7 +63,7 @@ class Clears:
     who: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Hold:
     """One reason. `rule` names the fact behind it ("prerequisite:12"), `source` where its figure comes from."""
 

@@ -37,29 +37,36 @@ class Order:
         for arc in sorted(problem.arcs, key=lambda arc: arc.id):
             self.into.setdefault(arc.head, []).append(arc)
             self.out.setdefault(arc.tail, []).append(arc)
+        self.reported = {node.id for node in problem.nodes if node.started is not None or node.finished is not None}
         self.begun: dict[tuple[int, str | None], list[Node]] = {}
         for node in problem.nodes:
-            branch = self.branches.get(node.branch) if node.branch is not None else None
-            if branch is not None and _reported(node):
+            if node.branch in self.branches and node.id in self.reported:
+                branch = self.branches[node.branch]
                 self.begun.setdefault((branch.season, branch.group), []).append(node)
 
     def of(self, node: Node, dates: Dates) -> list[Hold]:
         """The holds of order of a job that was not begun."""
-        return [*self._question(node), *self._paused(node), *self._contradiction(dates), *self._links(node)]
+        found: list[Hold] = []
+        if node.id in self.out and not node.still_to_do:
+            found += self._question(node)
+        if node.branch is not None:
+            found += self._paused(node)
+        if dates.contradiction:
+            found.append(Hold(HoldKind.CONTRADICTION, node.id, "graph", by_decision("manager")))
+        if node.id in self.into:
+            found += self._links(node)
+        return found
 
     def _question(self, node: Node) -> Iterator[Hold]:
         """A successor was reported although this job never was: done, skipped or still to do is asked once."""
-        if node.still_to_do:
-            return
-        for arc in self.out.get(node.id, ()):
-            head = self.nodes[arc.head]
-            if _reported(head) and self._counts(arc):
+        for arc in self.out[node.id]:
+            if arc.head in self.reported and self._counts(arc):
                 yield Hold(
                     HoldKind.QUESTION,
                     node.id,
                     f"prerequisite:{arc.id}",
                     by_report(node.id, "done, skipped or still_to_do"),
-                    inputs={"successor": head.id},
+                    inputs={"successor": arc.head},
                 )
                 return
 
@@ -71,10 +78,6 @@ class Order:
         busy = min((other.id for other in begun if other.branch != branch.id), default=None)
         yield Hold(HoldKind.PAUSED, node.id, f"branch:{branch.id}", by_report(busy, "done"), inputs={"started": busy})
 
-    def _contradiction(self, dates: Dates) -> Iterator[Hold]:
-        if dates.contradiction:
-            yield Hold(HoldKind.CONTRADICTION, dates.job, "graph", by_decision("manager"))
-
     def _links(self, node: Node) -> Iterator[Hold]:
         waiting: dict[str, list[tuple[Arc, Node]]] = {}
         for arc, tail, lag in self._predecessors(node.id):
@@ -84,14 +87,15 @@ class Order:
             group = self._group(tail)
             key = f"group:{group}" if group else f"{_wanted(arc.relation)}:{tail.id}"
             waiting.setdefault(key, []).append((arc, tail))
-        for pairs in waiting.values():
-            yield self._predecessor(node, pairs)
+        yield from (self._predecessor(node, pairs) for pairs in waiting.values())
 
     def _predecessor(self, node: Node, pairs: list[tuple[Arc, Node]]) -> Hold:
         """One hold for a job that has to come first, or for several of which one has to."""
         arc, tail = pairs[0]
+        others: list[int] = []
         if len(pairs) > 1:
             arc, tail = min(pairs, key=lambda pair: (not self.schedule.dates[pair[1].id].on_reference, pair[0].id))
+            others = sorted({other.id for _, other in pairs} - {tail.id})
         end = _wanted(arc.relation)
         return Hold(
             HoldKind.PREDECESSOR,
@@ -99,7 +103,7 @@ class Order:
             f"prerequisite:{arc.id}",
             by_report(tail.id, end),
             self.facts.sources.get(arc.id, ""),
-            {"predecessor": tail.id, "end": end, "or": sorted({other.id for _, other in pairs} - {tail.id})},
+            {"predecessor": tail.id, "end": end, "or": others},
         )
 
     def _running(self, node: Node, arc: Arc, tail: Node, lag: Lag) -> Iterator[Hold]:
@@ -165,17 +169,13 @@ class Order:
     def _counts(self, arc: Arc) -> bool:
         """The link binds: neither end lies in a branch that is not taken, unless both lie in the same one."""
         tail = self.nodes[arc.tail]
-        if tail.branch is None or tail.branch == self.nodes[arc.head].branch or _reported(tail):
+        if tail.branch is None or tail.branch == self.nodes[arc.head].branch or tail.id in self.reported:
             return True
         return self.schedule.branches[tail.branch] not in (BranchState.DEAD, BranchState.NOT_CALLED_FOR)
 
     def _group(self, tail: Node) -> str | None:
         branch = self.branches.get(tail.branch) if tail.branch is not None else None
         return f"{branch.season}:{branch.group}" if branch is not None and branch.group else None
-
-
-def _reported(node: Node) -> bool:
-    return node.started is not None or node.finished is not None
 
 
 def _wanted(relation: Relation) -> str:

@@ -9,7 +9,27 @@ from jobs.graph.data import FAR
 from jobs.holds.kinds import Clearing, Clears, Hold, HoldKind, at, by_decision, by_report
 
 
-def trouble(facts: JobFacts, now: int) -> Iterator[Hold]:
+def of(facts: JobFacts, now: int) -> Iterator[Hold]:
+    """The holds of a job's own facts at `now`, in a fixed order."""
+    if facts.trouble is not None:
+        yield from _trouble(facts, now)
+    if facts.first is not None and now < facts.first:
+        yield Hold(HoldKind.SEASON, facts.id, "season", at(facts.first), facts.dates_source)
+    if facts.closures:
+        yield from _closed(facts, now)
+    if facts.consents:
+        yield from _consents(facts, now)
+    if facts.sprayed:
+        yield from _sprays(facts, now)
+    for need in facts.machines:
+        yield from _machine(facts.id, need, now)
+    if facts.materials:
+        yield from _materials(facts)
+    if facts.skills:
+        yield from _skills(facts, now)
+
+
+def _trouble(facts: JobFacts, now: int) -> Iterator[Hold]:
     """The last word was "could not", or that there is nothing to be seen yet."""
     told = facts.trouble
     if told is None:
@@ -23,10 +43,8 @@ def trouble(facts: JobFacts, now: int) -> Iterator[Hold]:
     yield Hold(HoldKind.TROUBLE, facts.id, f"report:{told.report}", clears, inputs=inputs)
 
 
-def days(facts: JobFacts, now: int) -> Iterator[Hold]:
-    """The job's days have not come, or something closes its land now."""
-    if facts.first is not None and now < facts.first:
-        yield Hold(HoldKind.SEASON, facts.id, "season", at(facts.first), facts.dates_source)
+def _closed(facts: JobFacts, now: int) -> Iterator[Hold]:
+    """Something closes the job's land now."""
     for closure in facts.closures:
         if closure.first <= now < closure.last:
             clears = at(closure.last) if closure.last < FAR else Clears(Clearing.NEVER)
@@ -40,7 +58,7 @@ def days(facts: JobFacts, now: int) -> Iterator[Hold]:
             )
 
 
-def consents(facts: JobFacts, now: int) -> Iterator[Hold]:
+def _consents(facts: JobFacts, now: int) -> Iterator[Hold]:
     for consent in facts.consents:
         given = consent.since is not None and consent.since <= now
         if not given or (consent.until is not None and now >= consent.until):
@@ -48,7 +66,7 @@ def consents(facts: JobFacts, now: int) -> Iterator[Hold]:
             yield Hold(HoldKind.CONSENT, facts.id, f"consent:{consent.id}", clears, inputs={"whose": consent.whose})
 
 
-def sprays(facts: JobFacts, now: int) -> Iterator[Hold]:
+def _sprays(facts: JobFacts, now: int) -> Iterator[Hold]:
     for active in facts.sprayed:
         if active.until is None or active.until > now:
             yield Hold(
@@ -59,11 +77,6 @@ def sprays(facts: JobFacts, now: int) -> Iterator[Hold]:
                 active.source,
                 {"active": active.active, "at": active.at, "note": active.note},
             )
-
-
-def machines(facts: JobFacts, now: int) -> Iterator[Hold]:
-    for need in facts.machines:
-        yield from _machine(facts.id, need, now)
 
 
 def _machine(job: int, need: MachineNeed, now: int) -> Iterator[Hold]:
@@ -87,7 +100,7 @@ def _machine(job: int, need: MachineNeed, now: int) -> Iterator[Hold]:
     )
 
 
-def materials(facts: JobFacts) -> Iterator[Hold]:
+def _materials(facts: JobFacts) -> Iterator[Hold]:
     for material in facts.materials:
         if material.stock is not None and material.stock < material.needed:
             yield Hold(
@@ -99,7 +112,7 @@ def materials(facts: JobFacts) -> Iterator[Hold]:
             )
 
 
-def skills(facts: JobFacts, now: int) -> Iterator[Hold]:
+def _skills(facts: JobFacts, now: int) -> Iterator[Hold]:
     for skill in facts.skills:
         if any(first <= now and (last is None or now < last) for first, last in skill.held):
             continue

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime
 from functools import lru_cache
+from itertools import repeat
 from typing import Any
 
 import orjson
 from django.db import connection
+
+from jobs.selectors.facts.rows import one_of
 
 COLUMNS = (
     ("state", "text"),
@@ -28,9 +31,6 @@ COLUMNS = (
     ("detail", "jsonb"),
 )
 NAMES = tuple(name for name, _ in COLUMNS)
-JSON = ("holds", "detail")
-INSTANTS = frozenset(name for name, kind in COLUMNS if kind == "timestamptz")
-
 Row = dict[str, Any]
 
 
@@ -44,25 +44,16 @@ def stored(holding_id: int, components: Iterable[int] | None = None) -> dict[int
         sql += " JOIN jobs_job j ON j.id = r.job_id"
     sql += " WHERE r.holding_id = %s"
     if components is not None:
-        wanted = list(components)
-        sql += f" AND j.component IN ({', '.join(['%s'] * len(wanted)) or 'NULL'})"
-        args += wanted
+        condition, values = one_of("j.component", components)
+        sql, args = f"{sql} AND {condition}", args + values
     with connection.cursor() as cursor:
         cursor.execute(sql, args)
-        return {job: _read(values) for job, *values in cursor.fetchall()}
-
-
-def _read(values: Iterable[Any]) -> Row:
-    """A stored row as `save` compares it: SQLite gives instants, JSON and truth values as text and numbers."""
-    row = dict(zip(NAMES, values, strict=True))
-    for name in INSTANTS:
-        if isinstance(row[name], str):
-            row[name] = _instant(row[name])
-    for name in JSON:
-        if isinstance(row[name], str | bytes):
-            row[name] = orjson.loads(row[name])
-    row["critical"] = bool(row["critical"])
-    return row
+        found = cursor.fetchall()
+    if not found:
+        return {}
+    jobs, *columns = zip(*found, strict=True)
+    read = [map(_READ[kind], column) for (_, kind), column in zip(COLUMNS, columns, strict=True)]
+    return {job: dict(zip(NAMES, row, strict=True)) for job, row in zip(jobs, zip(*read, strict=True), strict=True)}
 
 
 def save(holding_id: int, rows: Mapping[int, Row], before: Mapping[int, Row], now: datetime) -> list[int]:
@@ -76,15 +67,36 @@ def save(holding_id: int, rows: Mapping[int, Row], before: Mapping[int, Row], no
 
 
 @lru_cache(65_536)
-def _instant(text: str) -> datetime:
+def _instant(value: datetime | str | None) -> datetime | None:
     """SQLite keeps UTC without saying so."""
-    return datetime.fromisoformat(text).replace(tzinfo=UTC)
+    return datetime.fromisoformat(value).replace(tzinfo=UTC) if isinstance(value, str) else value
 
 
 @lru_cache(65_536)
 def _text(value: datetime | None) -> str | None:
     """The text form that Django's SQLite backend stores, which PostgreSQL reads as UTC too."""
     return None if value is None else value.replace(tzinfo=None).isoformat(sep=" ")
+
+
+def _document(value: Any) -> Any:
+    return orjson.loads(value) if isinstance(value, str | bytes) else value
+
+
+def _as_it_is(value: Any) -> Any:
+    return value
+
+
+_READ: dict[str, Callable[[Any], Any]] = {
+    "text": _as_it_is,
+    "timestamptz": _instant,
+    "bigint": _as_it_is,
+    "boolean": bool,
+    "double precision": _as_it_is,
+    "jsonb": _document,
+}
+"""From what a database hands over to the form that `save` compares: SQLite gives text and numbers."""
+
+_WRITE: dict[str, Callable[[Any], Any]] = {"timestamptz": _text, "jsonb": lambda value: orjson.dumps(value).decode()}
 
 
 _UPSERT = (
@@ -97,27 +109,18 @@ _UPSERT = (
 
 def _save_sqlite(holding_id: int, rows: Mapping[int, Row], now: datetime) -> None:
     """One statement run for every row: for whole rows that is twice as fast as taking one document apart."""
-    at = _text(now)
-    data = [(job, holding_id, at, *(_sqlite(name, row[name]) for name in NAMES)) for job, row in rows.items()]
+    columns = (map(_WRITE.get(kind, _as_it_is), [row[name] for row in rows.values()]) for name, kind in COLUMNS)
+    data = zip(rows, repeat(holding_id), repeat(_text(now)), *columns, strict=False)
     with connection.cursor() as cursor:
-        cursor.executemany(_UPSERT.format(rows=f"VALUES ({', '.join(['%s'] * (3 + len(NAMES)))})"), data)
-
-
-def _sqlite(name: str, value: Any) -> Any:
-    if name in INSTANTS:
-        return _text(value)
-    return orjson.dumps(value).decode() if name in JSON else value
+        cursor.executemany(_UPSERT.format(rows=f"VALUES ({', '.join(['%s'] * (3 + len(NAMES)))})"), list(data))
 
 
 def _save_postgres(holding_id: int, rows: Mapping[int, Row], now: datetime) -> None:
-    shape = ", ".join(f"{name} {'timestamp' if kind == 'timestamptz' else kind}" for name, kind in COLUMNS)
-    picks = ", ".join(f"{name} AT TIME ZONE 'UTC'" if name in INSTANTS else name for name in NAMES)
+    shape = ", ".join(f"{name} {kind}" for name, kind in COLUMNS)
     sql = _UPSERT.format(
-        rows=f"SELECT job_id, %s, %s, {picks} FROM jsonb_to_recordset(%s::jsonb) AS row(job_id bigint, {shape})"
+        rows=f"SELECT job_id, %s, %s, {', '.join(NAMES)} "
+        f"FROM jsonb_to_recordset(%s::jsonb) AS row(job_id bigint, {shape})"
     )
-    data = [
-        {"job_id": job, **{name: _text(value) if name in INSTANTS else value for name, value in row.items()}}
-        for job, row in rows.items()
-    ]
+    data = [{"job_id": job, **row} for job, row in rows.items()]
     with connection.cursor() as cursor:
         cursor.execute(sql, [holding_id, now, orjson.dumps(data).decode()])

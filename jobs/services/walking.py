@@ -15,7 +15,7 @@ from core.services.facts import lock_graph
 from jobs.minutes import floor_minute, instant
 from jobs.reckoning import row_of
 from jobs.selectors.components import components_of
-from jobs.selectors.facts import Loaded, load
+from jobs.selectors.facts import MOST, Loaded, load
 from jobs.services import saving
 from jobs.services.repeats import keep_occurrences
 from jobs.services.telling import tell
@@ -66,12 +66,24 @@ def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = 
 def differences(holding_id: int, *, now: datetime | None = None) -> dict[int, tuple[str, ...]]:
     """By job: the columns in which the stored reckoning is not what a walk over the whole holding gives now.
 
-    Stores nothing. The graph is locked meanwhile, so that no other walk stores in between."""
+    Stores nothing. Computes without a lock and compares under it where the facts stood meanwhile; the third try holds
+    the lock throughout."""
     holding = Holding.objects.get(pk=holding_id)
-    with transaction.atomic():
-        graph = lock_graph(holding_id)
-        computed = _rows(_compute(holding, graph, now or now_at(holding), whole=True))
-        stored = saving.stored(holding_id)
+    for attempt in range(1, TRIES + 1):
+        moment = now or now_at(holding)
+        graph = Graph.objects.get(holding_id=holding_id)
+        work = _free_work(holding, graph, moment, whole=True) if attempt < TRIES else None
+        if work is None and attempt < TRIES:
+            continue
+        with transaction.atomic():
+            locked = lock_graph(holding_id)
+            if work is None or _stands(graph, locked):
+                computed = _rows(work or _compute(holding, locked, moment, whole=True))
+                return _differing(computed, saving.stored(holding_id))
+    raise AssertionError("the comparison that holds the lock always ends")
+
+
+def _differing(computed: dict[int, Any], stored: dict[int, Any]) -> dict[int, tuple[str, ...]]:
     found = {}
     for job in sorted(computed.keys() | stored.keys()):
         ours, theirs = computed.get(job, {}), stored.get(job, {})
@@ -99,12 +111,26 @@ def _free_walk(holding: Holding, now: datetime, whole: bool) -> Walked | None:
     graph = Graph.objects.get(holding_id=holding.pk)
     if not whole and graph.facts_version == graph.walked_version and not _passed(graph.wake_at, now):
         return Walked()
-    work = _compute(holding, graph, now, whole)
+    work = _free_work(holding, graph, now, whole)
+    if work is None:
+        return None
     with transaction.atomic():
         locked = lock_graph(holding.pk)
-        if locked.facts_version != graph.facts_version or locked.walked_version != graph.walked_version:
-            return None
-        return _store(holding, locked, work, now)
+        return _store(holding, locked, work, now) if _stands(graph, locked) else None
+
+
+def _free_work(holding: Holding, graph: Graph, now: datetime, whole: bool) -> _Work | None:
+    """The walk without a lock; None if a write between two of its reads tore them, which shows as an id not found."""
+    try:
+        return _compute(holding, graph, now, whole)
+    except (LookupError, ValueError):
+        if _stands(graph, Graph.objects.get(pk=graph.pk)):
+            raise
+        return None
+
+
+def _stands(graph: Graph, later: Graph) -> bool:
+    return (later.facts_version, later.walked_version) == (graph.facts_version, graph.walked_version)
 
 
 def _locked_walk(holding: Holding, now: datetime, whole: bool) -> Walked:
@@ -125,6 +151,8 @@ def _compute(holding: Holding, graph: Graph, now: datetime, whole: bool) -> _Wor
     if not whole and graph.walked_version and not _passed(graph.wake_at, now):
         keys = Touched.objects.filter(holding_id=holding.pk, facts_version__lte=graph.facts_version)
         components = components_of(holding.pk, keys.values_list("key", flat=True).distinct())
+        if components is not None and len(components) > MOST:
+            components = None
     loaded = load(holding, now, components)
     return _Work(components, loaded, walk(loaded.facts, floor_minute(now)))
 
