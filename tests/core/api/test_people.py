@@ -15,7 +15,7 @@ pytestmark = pytest.mark.django_db
 
 def test_managers_see_all_of_people_and_others_name_and_role(world: World) -> None:
     full = world.clients["manager"].get("/api/people/").json()["results"]
-    assert {frozenset(line) for line in full} == {frozenset({"id", "name", "role", "zone", "active"})}
+    assert {frozenset(line) for line in full} == {frozenset({"id", "name", "role", "zone", "active", "evening_at"})}
     for asker in ("helper", "viewer", "other_crew"):
         brief = world.clients[asker].get("/api/people/").json()["results"]
         assert {frozenset(line) for line in brief} == {frozenset({"id", "name", "role"})}
