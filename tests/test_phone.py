@@ -260,6 +260,17 @@ def test_a_server_that_restarts_meanwhile_is_found_again(tmp_path: Path) -> None
             assert [kind for _, kind in stored(made, phone)] == ["done"]
 
 
+def test_a_full_disk_says_so_and_leaves_what_was_kept_whole(phone: Phone, proxy: Proxy) -> None:
+    proxy.fault = "refuse"
+    assert phone.run("start", "9", READY_PATIENCE="0")[0] == 2
+    before = (phone.folder / "state.json").read_bytes()
+    command = ["prlimit", "--fsize=100", PYTHON, str(SCRIPT), "start", "9"]
+    full = subprocess.run(command, env=phone.environment, capture_output=True, text=True, timeout=60)
+    assert (full.returncode, "could not keep it" in " ".join(full.stdout.split()), full.stderr) == (1, True, "")
+    assert (phone.folder / "state.json").read_bytes() == before
+    assert list(phone.folder.glob(".*.part")) == []
+
+
 class Answers(HTTPServer):
     """A server that gives these answers in turn, (status, headers, body), and notes when it was asked."""
 

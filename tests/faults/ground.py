@@ -268,13 +268,13 @@ class Web(Process):
 
 
 def ask(port: int, method: str, path: str, token: str = "", body: Any = None, timeout: float = 30) -> tuple[int, bytes]:
-    """(status, body) of one request.
+    """(status, body) of one request, which changes whatever state is there.
 
     Raises:
         OSError: there was no whole answer.
     """
     link = http.client.HTTPConnection("127.0.0.1", port, timeout=timeout)
-    headers = {"Authorization": f"Bearer {token}"} if token else {}
+    headers = {"If-Match": "*"} | ({"Authorization": f"Bearer {token}"} if token else {})
     data = None
     if body is not None:
         data, headers["Content-Type"] = json.dumps(body).encode(), "application/json"

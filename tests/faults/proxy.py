@@ -17,7 +17,7 @@ import time
 from contextlib import suppress
 from types import TracebackType
 
-FAULTS = ("pass", "refuse", "drop", "half", "delay")
+KINDS = ("pass", "refuse", "drop", "half", "delay")
 PIECE = 1 << 16
 
 
@@ -28,7 +28,7 @@ class Proxy:
         self.target = port
         self.fault = "pass"
         self.delay_s = delay_s
-        self.seen = dict.fromkeys(FAULTS, 0)
+        self.seen = dict.fromkeys(KINDS, 0)
         self._next: list[str] = []
         self._open: set[socket.socket] = set()
         self._lock = threading.Lock()
