@@ -2,13 +2,16 @@
 
 import uuid
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 
 from core.models import Graph, Holding, Notice, NoticeState, Person, Way
 from core.services.rows import remove_row, save_row
 from jobs.models import Job, Need, Prerequisite, Reckoning
+from jobs.selectors.facts import Loaded
 from jobs.services import walking
 from jobs.services.links import add_link
 from jobs.services.reports import NewReport, store_report
@@ -146,3 +149,41 @@ def test_the_nightly_look_puts_right_what_differs(holding: Holding, job_factory:
     assert state(job) == "open"
     graph = Graph.objects.get(pk=holding.pk)
     assert graph.walked_version == graph.facts_version
+
+
+def test_a_walk_whose_reads_a_write_tore_begins_again(
+    holding: Holding, manager: Person, job_factory: JobFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spray, plant = job_factory(holding, "Spray"), job_factory(holding, "Plant")
+    add_link(link=Prerequisite(holding=holding, predecessor=spray, successor=plant), by=manager)
+    read, torn = walking.load, []
+
+    def torn_once(*args: Any) -> Loaded:
+        """What the rows read before a job was removed give with what was read after it."""
+        loaded = read(*args)
+        if not torn:
+            torn.append(spray.pk)
+            remove_row(row=spray, by=manager)
+            problem = loaded.facts.problem
+            rest = tuple(node for node in problem.nodes if node.id not in torn)
+            return replace(loaded, facts=replace(loaded.facts, problem=replace(problem, nodes=rest)))
+        return loaded
+
+    monkeypatch.setattr(walking, "load", torn_once)
+    walk_holding(holding.pk)
+    assert torn
+    assert state(plant) == "open"
+    assert differences(holding.pk) == {}
+
+
+def test_a_fault_that_no_write_explains_is_not_hidden(
+    holding: Holding, job_factory: JobFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job_factory(holding, "Spray")
+
+    def faulty(*args: Any) -> Loaded:
+        raise KeyError("a job that is nowhere")
+
+    monkeypatch.setattr(walking, "load", faulty)
+    with pytest.raises(KeyError):
+        walk_holding(holding.pk)
