@@ -253,6 +253,10 @@ MAIL_FROM = env.str("READYGROUND_MAIL_FROM", default="readyground@example.org")
 SMTP_URL = env.str("READYGROUND_SMTP_URL", default="")
 CONTACT = env.str("READYGROUND_CONTACT", default="")
 NWS_URL = "https://api.weather.gov"  # a constant: what is fetched is never named by anybody's text
+OPEN_METEO_URL = "https://api.open-meteo.com/v1/forecast"  # its free use is non-commercial: see plots/services/weather
+USGS_URL = "https://api.waterdata.usgs.gov/ogcapi/v0/collections/continuous/items"
+USGS_OLDER_URL = "https://waterservices.usgs.gov/nwis/iv/"
+NWPS_URL = "https://api.water.noaa.gov/nwps/v1/gauges"
 DEFAULT_FROM_EMAIL = MAIL_FROM
 WEBHOOK_ALLOW = env.list("READYGROUND_WEBHOOK_ALLOW", default=[])
 """host:port of gateways in one's own network, which may be reached without TLS; refused in production."""

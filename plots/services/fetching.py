@@ -35,14 +35,17 @@ REDIRECTS = 2
 PIECE = 64 * 1024
 REFUSED_FOR = timedelta(hours=24)
 AGAIN = frozenset({408, 425, 429, 500, 502, 503, 504})
+NOT_FOUND = 404
 
 
 class Failed(Exception):
-    """The service gave no answer that can serve. `again`: another try may help. The text quotes nothing of it."""
+    """The service gave no answer that can serve. `again`: another try may help; `status` of a refusal for good, else 0.
 
-    def __init__(self, sentence: str, *, again: bool = True, pause_s: float | None = None) -> None:
+    The text quotes nothing of it."""
+
+    def __init__(self, sentence: str, *, again: bool = True, pause_s: float | None = None, status: int = 0) -> None:
         super().__init__(sentence)
-        self.again, self.pause_s = again, pause_s
+        self.again, self.pause_s, self.status = again, pause_s, status
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,7 @@ def ask(url: str) -> Answer:
     now = timezone.now()
     known = Fetched.objects.filter(url=url).first()
     if known is not None and not known.body and known.failed_at and now - known.failed_at < REFUSED_FOR:
-        raise Failed(known.failure, again=False)
+        raise Failed(known.failure, again=False, status=NOT_FOUND if known.failure == _refusal(NOT_FOUND) else 0)
     try:
         row = _renewed(url, known)
     except Failed as failure:
@@ -82,6 +85,10 @@ def ask(url: str) -> Answer:
             raise
         return Answer(orjson.loads(zlib.decompress(known.body)), known.fetched_at, fresh=False)
     return Answer(orjson.loads(zlib.decompress(row.body)), row.fetched_at, fresh=True)
+
+
+def _refusal(status: int) -> str:
+    return f"The service answers {status}."
 
 
 def _renewed(url: str, known: Fetched | None) -> Fetched:
@@ -160,7 +167,7 @@ def _read(reply: urllib3.BaseHTTPResponse, known: Fetched | None, stop: float) -
         wait = reply.headers.get("Retry-After", "")
         raise Failed(f"The service answers {reply.status}.", pause_s=float(wait) if wait.isdigit() else None)
     if reply.status != 200:
-        raise Failed(f"The service answers {reply.status}.", again=False)
+        raise Failed(_refusal(reply.status), again=False, status=reply.status)
     if "json" not in reply.headers.get("Content-Type", ""):
         raise Failed("The service answers with something that is no JSON.")
     body = bytearray()

@@ -20,7 +20,8 @@ OUTAGE = {
 
 
 class Stub:
-    """`pages` by path; `faults` are used up one a request, in order; `seen` are the requests as (path, headers)."""
+    """`pages` by path, with or without query; `faults` are used up one a request, in order; `seen` are the requests as
+    (path, headers)."""
 
     def __init__(self) -> None:
         self.pages: dict[str, Any] = {}
@@ -40,7 +41,8 @@ def weather_service() -> Iterator[Stub]:
         def do_GET(self) -> None:
             stub.seen.append((self.path, dict(self.headers)))
             fault = stub.faults.pop(0) if stub.faults else ""
-            body = json.dumps(stub.pages.get(self.path)).encode()
+            page = self.path if self.path in stub.pages else self.path.partition("?")[0]
+            body = json.dumps(stub.pages.get(page)).encode()
             if fault == "hang":
                 time.sleep(3)
                 return
@@ -62,7 +64,9 @@ def weather_service() -> Iterator[Stub]:
                 self.answer(301, b"{}", kind="application/problem+json", more={"Location": "/rounded"})
             elif fault in ("500", "503", "429"):
                 self.answer(int(fault), json.dumps(OUTAGE).encode(), kind="application/problem+json")
-            elif self.path not in stub.pages:
+            elif fault == "400":
+                self.answer(400, b'{"error": true, "reason": "no such variable"}', kind="application/json")
+            elif page not in stub.pages:
                 self.answer(404, json.dumps({"status": 404}).encode(), kind="application/problem+json")
             elif self.headers.get("If-None-Match") == stub.etag:
                 self.answer(304, b"")
