@@ -1,5 +1,6 @@
 """Every route, every method, everybody who may ask, own things and another holding's: found from the addresses."""
 
+import re
 from typing import Any
 
 import pytest
@@ -94,6 +95,51 @@ def test_list_shows_what_is_ones_own_and_nothing_of_another_holding(name: str, w
         own, foreign = (world.away, world.home) if asker == "stranger" else (world.home, world.away)
         assert (own.id(row.thing) in shown) is (asker not in row.hidden), asker
         assert row.shared or foreign.id(row.thing) not in shown, asker
+
+
+def ids_in(home: Any, away: Any, at: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """Where two bodies of one make name different rows: the places of ids."""
+    if isinstance(home, dict):
+        return [place for key in home for place in ids_in(home[key], away[key], (*at, key))]
+    if isinstance(home, list):
+        return [place for n, inner in enumerate(home) for place in ids_in(inner, away[n], (*at, n))]
+    return [at] if isinstance(home, int) and home != away else []
+
+
+def with_id(body: Any, at: tuple[Any, ...], value: Any) -> Any:
+    if not at:
+        return value
+    changed = dict(body) if isinstance(body, dict) else list(body)
+    changed[at[0]] = with_id(body[at[0]], at[1:], value)
+    return changed
+
+
+def crossing_bodies() -> list[tuple[str, str]]:
+    return [(name, method) for name, row in sorted(ROWS.items()) for method in sorted(row.crossing)]
+
+
+@pytest.mark.parametrize(("name", "method"), crossing_bodies())
+def test_each_id_of_another_holding_in_a_body_answers_like_one_that_never_was(
+    name: str, method: str, world: World
+) -> None:
+    row = ROWS[name]
+    own = row.body[method](world.home)
+    places = ids_in(own, row.body[method](world.away))
+    assert places, "a body that crosses names an id"
+    url = reverse(name, kwargs=dict(row.url(world.home)))
+    for at in places:
+        foreign = row.body[method](world.away)
+        for key in at:
+            foreign = foreign[key]
+        said = []
+        for value in (foreign, NEVER):
+            with transaction.atomic():
+                body = with_id(row.body[method](world.home), at, value)
+                answer = getattr(world.clients["manager"], method.lower())(url, body, format=row.sends)
+                transaction.set_rollback(True)
+            said.append((answer.status_code, re.sub(rf"\b{value}\b".encode(), b"#", answer.content)))
+        assert said[0] == said[1], at
+        assert said[0][0] in (400, 404), (at, said)
 
 
 def listed_views() -> list[tuple[str, str]]:
