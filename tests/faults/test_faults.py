@@ -1,4 +1,6 @@
-"""Every fault in its short form; `manage.py bench faults` runs the long one."""
+"""Every fault in its short form; `manage.py bench faults` runs the long one.
+
+Each starts servers of its own; the marks only keep minutes of it out of a run that has asked for no services."""
 
 from __future__ import annotations
 
@@ -10,6 +12,8 @@ from tests.bench import faults
 from tests.faults.ground import Missing
 
 
+@pytest.mark.postgres
+@pytest.mark.redis
 @pytest.mark.parametrize("number", faults.known())
 def test_a_fault_loses_and_doubles_nothing_and_its_control_does(number: int) -> None:
     try:
