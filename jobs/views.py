@@ -16,6 +16,7 @@ from core.clock import now_at
 from core.errors import NotFound, Refused
 from core.middleware import PersonRequest
 from core.models import Graph, Person, Role
+from core.selectors.health import parked_count
 from jobs.forms import AssignForm, ReportForm, workers_of
 from jobs.models import Assignment, Job, JobState
 from jobs.selectors.answers import answer_rows, answers
@@ -106,7 +107,9 @@ def work_page(request: PersonRequest) -> HttpResponse:
         near = [job for job in jobs if job["state"] != JobState.HELD]
         count = sum(row["states"][state] for state in ORDER if state != JobState.HELD)
         places.append({"row": row, "near": near, "count": count, "held": jobs[len(near) :]})
-    return render(request, "jobs/work.html", {"places": places, "pages": pages, "workers": workers})
+    parked = parked_count(holding.pk) if person.role == Role.MANAGER else 0
+    shown = {"places": places, "pages": pages, "workers": workers, "parked": parked}
+    return render(request, "jobs/work.html", shown)
 
 
 def _pages(request: PersonRequest, count: int) -> dict[str, int]:

@@ -35,6 +35,11 @@ def health_at(now: datetime) -> dict[str, object]:
     }
 
 
+def parked_count(holding_id: int) -> int:
+    """Reminders of the holding that were given up until a manager looks at them."""
+    return Notice.objects.filter(holding_id=holding_id, state=NoticeState.PARKED).count()
+
+
 def last_sweep_at() -> datetime | None:
     """When a sweep of the outbox last ended well, by the real clock; None if none ever did.
 
