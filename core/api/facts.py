@@ -163,6 +163,10 @@ class FactViewSet(viewsets.ModelViewSet[Any]):
 
 
 class ReadViewSet(FactViewSet):
-    """Only to look at."""
+    """Only to look at. One that has actions lists "post" and refuses `create`, which is then not advertised either."""
 
     http_method_names = ["get", "head"]
+
+    @property
+    def allowed_methods(self) -> list[str]:
+        return [name for name in super().allowed_methods if self.action_map.get(name.lower()) != "create"]

@@ -32,9 +32,15 @@ class UnitsField(serializers.ChoiceField):
 
 
 def chosen_units(holding: Holding, parameters: Mapping[str, Any]) -> str:
-    """`?units=` if it is given and known, else the holding's own."""
-    asked = parameters.get("units")
-    return str(asked) if asked in Units.values else holding.units
+    """`?units=` if it is given, else the holding's own.
+
+    Raises:
+        ValidationError: these units are not known.
+    """
+    asked = parameters.get("units") or holding.units
+    if asked not in Units.values:
+        raise serializers.ValidationError({"units": f"Give one of {', '.join(Units.values)}."})
+    return str(asked)
 
 
 def with_areas(answer: dict[str, Any], units: str) -> dict[str, Any]:

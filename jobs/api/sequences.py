@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
-from django_filters import rest_framework as filters
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
@@ -17,7 +16,7 @@ from rest_framework.serializers import BaseSerializer
 
 from core.api.facts import FactSerializer, FactViewSet, StrictSerializer
 from core.api.fields import Line, OwnRow, Whole
-from core.api.filters import FactFilters
+from core.api.filters import FactFilters, TruthFilter
 from jobs.api.plan import SeasonSerializer, SeasonsSerializer
 from jobs.models import Sequence
 from jobs.sequences import SequenceError
@@ -85,7 +84,7 @@ class ApplySerializer(StrictSerializer):
 
 
 class SequenceFilters(FactFilters):
-    shipped = filters.BooleanFilter(field_name="holding", lookup_expr="isnull")
+    shipped = TruthFilter(field_name="holding", lookup_expr="isnull")
 
     class Meta(FactFilters.Meta):
         model = Sequence
