@@ -79,7 +79,7 @@ def _kill(engine: str, order: str, kills: int) -> dict[str, int]:
     return {"lost": count - len(set(ids)), "twice": len(ids) - len(set(ids)), "kills": told["kills"]}
 
 
-def _finish(place: Ground, order: str, seconds: float = 240) -> None:
+def _finish(place: Ground, order: str, seconds: float = 900) -> None:
     until(lambda: not unsent(place), seconds, f"the last reminder ({order})")
     time.sleep(0.3)
 
