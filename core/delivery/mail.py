@@ -3,9 +3,10 @@
 import logging
 import smtplib
 from email.utils import parseaddr
+from typing import Any, cast
 
 from django.conf import settings
-from django.core.mail import EmailMultiAlternatives, get_connection
+from django.core.mail import EmailMultiAlternatives, SafeMIMEText, get_connection
 from django.core.mail.backends.smtp import EmailBackend
 
 from core.delivery.calendar import calendar_of
@@ -26,7 +27,7 @@ class MailSender:
     before the server was given any of the message is made anew, once."""
 
     def __init__(self) -> None:
-        self._mailer = get_connection()
+        self._mailer: Any = get_connection()
         self._unreachable: Temporary | None = None
 
     def send(self, message: Message) -> None:
@@ -36,7 +37,7 @@ class MailSender:
         if not isinstance(self._mailer, EmailBackend):
             self._mailer.send_messages([mail])
             return
-        body = mail.message().as_bytes(linesep="\r\n")
+        body = cast(SafeMIMEText, mail.message()).as_bytes(linesep="\r\n")
         link, fresh = self._link()
         try:
             try:
