@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+from jobs.graph.data import FAR
 from jobs.minutes import floor_minute, instant
 from jobs.windows.hours import HOUR, Hours, hours_of
 from plots.forecasts.values import VALUES, HourValues, RainTotal
@@ -21,19 +22,25 @@ OLDEST = timedelta(hours=24)
 
 @dataclass(frozen=True, slots=True)
 class PlaceHours:
-    """Hours by property (row `place[id]`), and when the newest forecast of each was issued: None without a fresh one."""
+    """Hours by property (row `place[id]`), and when the newest forecast of each was issued: None without a fresh one.
+
+    `last` counts a forecast that went stale too; at the minute `stale_at` the first of the fresh ones goes stale (FAR:
+    there is none)."""
 
     hours: Hours
     place: dict[int, int]
     issued: dict[int, datetime | None]
+    last: dict[int, datetime | None] = field(default_factory=dict)
+    stale_at: int = FAR
 
 
-def hours_at(properties: Sequence[int], now: datetime) -> PlaceHours:
-    """From three days ago, for what has to have been dry, to eight days ahead. Three queries for any number of places.
+def hours_at(properties: Sequence[int], now: datetime, since: int | None = None) -> PlaceHours:
+    """From three days ago, for what has to have been dry, to eight days ahead, counted from the minute `since` (now).
+    Three queries for any number of places.
 
-    Observed values go before a forecast of the same series; a stale forecast counts as none."""
+    Observed values go before a forecast of the same series; a forecast that is stale at `now` counts as none."""
     ids = sorted(set(properties))
-    first = floor_minute(now) // HOUR * HOUR - BEHIND_H * HOUR
+    first = (floor_minute(now) if since is None else since) // HOUR * HOUR - BEHIND_H * HOUR
     count = BEHIND_H + AHEAD_H
     ranked: dict[int, list[int]] = defaultdict(list)
     links = PropertySeries.objects.filter(property_id__in=ids).order_by("property_id", "rank")
@@ -45,7 +52,10 @@ def hours_at(properties: Sequence[int], now: datetime) -> PlaceHours:
     totals = _totals(series, start, end, now)
     merged = [_merged([known[one] for one in ranked[pk]], [totals[one] for one in ranked[pk]]) for pk in ids]
     issued = {pk: max((t for one in ranked[pk] for t in known[one].issued), default=None) for pk in ids}
-    return PlaceHours(hours_of(first, count, merged), {pk: at for at, pk in enumerate(ids)}, issued)
+    last = {pk: max((t for one in ranked[pk] for t in known[one].given), default=None) for pk in ids}
+    fresh = [t for one in known.values() for t in one.issued]
+    stale_at = floor_minute(min(fresh) + OLDEST) + 1 if fresh else FAR
+    return PlaceHours(hours_of(first, count, merged), {pk: at for at, pk in enumerate(ids)}, issued, last, stale_at)
 
 
 class _Series:
@@ -55,6 +65,7 @@ class _Series:
         self.values: dict[int, dict[str, float]] = {}
         self.rain: dict[int, float] = {}
         self.issued: set[datetime] = set()
+        self.given: set[datetime] = set()
 
 
 def _hours(
@@ -65,9 +76,11 @@ def _hours(
     for pk, at, kind, issued, rain, *values in rows.order_by("series_id", "at", "-kind").values_list(
         "series_id", "at", "kind", "issued_at", "rain_in", *VALUES
     ):  # "observed" comes before "forecast"
+        here, minute = found[pk], floor_minute(at)
+        if kind == DayKind.FORECAST and issued is not None:
+            here.given.add(issued)
         if kind == DayKind.FORECAST and not _fresh(issued, now):
             continue
-        here, minute = found[pk], floor_minute(at)
         if kind == DayKind.FORECAST:
             here.issued.add(issued)
         mine = here.values.setdefault(minute, {})
@@ -93,7 +106,8 @@ def _totals(
 
 
 def _fresh(issued: datetime | None, now: datetime) -> bool:
-    return issued is not None and now - issued <= OLDEST
+    """By whole minutes, as the walk counts them."""
+    return issued is not None and floor_minute(now) <= floor_minute(issued + OLDEST)
 
 
 def _merged(several: Sequence[_Series], totals: Sequence[list[RainTotal]]) -> tuple[list[HourValues], list[RainTotal]]:

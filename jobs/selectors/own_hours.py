@@ -123,7 +123,7 @@ class OwnHours:
         found = self._light.get(place)
         if found is None:
             latitude, longitude = row["plot__property__latitude"], row["plot__property__longitude"]
-            light = _light(latitude, longitude, zone or self.zone, self.days)
+            light = light_of(latitude, longitude, zone or self.zone, self.days)
             found = self._light[place] = tuple(intersect(self.free, light))
         ends = tenure_ends is not None and tenure_ends < self.last
         if not (ends or place in self.quiet or place in self.quiet_hours or place in self.contracts):
@@ -136,7 +136,7 @@ class OwnHours:
         left = list(stretches)
         for quiet, starts, ends in self.quiet_hours.get(place, ()):
             if quiet.plot in (None, row["plot_id"]) and quiet.operation in ("", row["operation"]):
-                left = subtract(left, self._closed_hours(quiet, starts, ends, zone))
+                left = subtract(left, closed_hours(quiet, starts, ends, self.days, zone))
         closed = closures(
             operation=row["operation"],
             plot=row["plot_id"],
@@ -149,14 +149,15 @@ class OwnHours:
         )
         return subtract(left, [(closure.first, closure.last) for closure in closed])
 
-    def _closed_hours(self, quiet: QuietRow, starts: wall, ends: wall, zone: str) -> list[Stretch]:
-        """What these quiet hours close: the hours themselves, or all of those days but them."""
-        here = [day for day in self.days if quiet.first_day <= day <= quiet.last_day]
-        hours = [(minute_at(zone, day, starts), minute_at(zone, day, ends)) for day in here]
-        if quiet.kind != QuietKind.ONLY:
-            return hours
-        whole = [(minute_at(zone, d, wall()), minute_at(zone, d + timedelta(days=1), wall())) for d in here]
-        return subtract(union(whole), hours)
+
+def closed_hours(quiet: QuietRow, starts: wall, ends: wall, days: Sequence[date], zone: str) -> list[Stretch]:
+    """What quiet hours close on some days: the hours themselves, or all of those days but them."""
+    here = [day for day in days if quiet.first_day <= day <= quiet.last_day]
+    hours = [(minute_at(zone, day, starts), minute_at(zone, day, ends)) for day in here]
+    if quiet.kind != QuietKind.ONLY:
+        return hours
+    whole = [(minute_at(zone, d, wall()), minute_at(zone, d + timedelta(days=1), wall())) for d in here]
+    return subtract(union(whole), hours)
 
 
 @lru_cache(maxsize=1_024)
@@ -168,6 +169,7 @@ def _free(
 
 
 @lru_cache(maxsize=4_096)
-def _light(latitude: float, longitude: float, zone: str, days: tuple[date, ...]) -> Stretches:
+def light_of(latitude: float, longitude: float, zone: str, days: tuple[date, ...]) -> Stretches:
+    """From sunrise to sunset of each day, in order."""
     found = (daylight(latitude, longitude, day, zone) for day in days)
     return tuple(union(stretch for stretch in found if stretch is not None))
