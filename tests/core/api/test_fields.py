@@ -1,12 +1,12 @@
 """No value gets through that its column or a reader does not fit."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from typing import Any
 
 import pytest
 from rest_framework.exceptions import ValidationError
 
-from core.api.fields import Day, Figure, Instant, Line, Text, Whole, Zone
+from core.api.fields import ClockTime, Day, Figure, Instant, Line, Text, Truth, Whole, Zone
 
 REFUSED = [
     (Line(), "two\nlines"),
@@ -53,3 +53,27 @@ def test_value_is_refused(field: Any, value: Any) -> None:
 @pytest.mark.parametrize(("field", "value", "read"), TAKEN)
 def test_value_is_read(field: Any, value: Any, read: Any) -> None:
     assert field.run_validation(value) == read
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        (Line(), 5),
+        (Text(), True),
+        (Whole(), "5"),
+        (Figure(), "5.0"),
+        (Truth(), "true"),
+        (Truth(), 1),
+        (ClockTime(), "8"),
+        (ClockTime(), "0800"),
+        (ClockTime(), "24:00"),
+    ],
+)
+def test_value_of_another_type_is_refused_and_not_turned_into_one(field: Any, value: Any) -> None:
+    with pytest.raises(ValidationError):
+        field.run_validation(value)
+
+
+def test_times_of_the_day_are_taken_with_and_without_seconds() -> None:
+    assert ClockTime().run_validation("08:00") == time(8)
+    assert ClockTime().run_validation("23:59:59") == time(23, 59, 59)

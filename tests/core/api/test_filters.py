@@ -28,3 +28,31 @@ def test_id_past_every_table_is_refused_or_empty(manager: Person, holding: Holdi
     script = script_of(manager)
     assert script.get("/api/free-times/", {"person": str(2**63 - 1)}).json()["count"] == 0
     assert script.get("/api/free-times/", {"person": str(2**63)}).status_code == 400
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        {"active": "maybe"},
+        {"active": "null"},
+        {"active": ""},
+        {"active": ["true", "false"]},
+        {"page_size": "many"},
+        {"page_size": "0"},
+    ],
+)
+def test_filter_that_says_nothing_clear_is_refused_instead_of_passed_over(
+    query: dict[str, object], manager: Person
+) -> None:
+    answer = script_of(manager).get("/api/people/", query)
+    assert answer.status_code == 400
+    assert [error["pointer"] for error in answer.json()["errors"]] == [f"#/{name}" for name in query]
+
+
+def test_filter_by_a_truth_value_tells_both_apart(manager: Person, helper_person: Person) -> None:
+    helper_person.active = False
+    helper_person.save()
+    client = script_of(manager)
+    for asked, expected in (("true", manager.pk), ("false", helper_person.pk)):
+        lines = client.get("/api/people/", {"active": asked}).json()["results"]
+        assert [line["id"] for line in lines] == [expected]
