@@ -303,3 +303,19 @@ def test_the_command_sends_without_any_broker(
 def test_a_loop_needs_a_pause() -> None:
     with pytest.raises(CommandError, match="above 0"):
         call_command("send", loop=0.0)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_on_sqlite_only_marks_are_written_without_waiting_for_the_disk(helper_person: Person) -> None:
+    if connection.vendor != "sqlite":
+        assert sweep(sender_for=Box()) == Swept()
+        return
+
+    def waits() -> int:
+        with connection.cursor() as cursor:
+            return int(cursor.execute("PRAGMA synchronous").fetchone()[0])
+
+    inside: list[int] = []
+    notice(helper_person)
+    sweep(sender_for=Box(lambda message: inside.append(waits())))
+    assert (inside, waits()) == ([1], 2)  # 1 is NORMAL, 2 is FULL
