@@ -7,7 +7,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
-from core.admin import FactAdmin, SharedAdmin
+from core.admin import FactAdmin, SeenAdmin, SharedAdmin
 from core.models import Graph, Person
 from core.services.facts import ALL, touch
 from plots.models import (
@@ -16,6 +16,7 @@ from plots.models import (
     CrewProperty,
     Crop,
     Day,
+    Gauge,
     Hour,
     Lot,
     Machine,
@@ -23,6 +24,7 @@ from plots.models import (
     Normal,
     Plot,
     Property,
+    PropertyGauge,
     PropertySeries,
     QuietTime,
     Series,
@@ -120,6 +122,12 @@ class PropertySeriesAdmin(FactAdmin):
     raw_id_fields = ("series",)
 
 
+@admin.register(PropertyGauge)
+class PropertyGaugeAdmin(FactAdmin):
+    list_display = ("property", "site", "level_ft", "margin_ft", "hours_down", "use_action")
+    list_select_related = ("property",)
+
+
 admin.site.register([CrewProperty, Lot], FactAdmin)
 
 
@@ -175,6 +183,18 @@ class NormalAdmin(WeatherAdmin):
     list_display = ("series", "month_day", "high_f", "low_f", "rain_in")
     list_select_related = ("series",)
     raw_id_fields = ("series",)
+
+
+@admin.register(Gauge)
+class GaugeAdmin(SeenAdmin):
+    """As the public services tell it; it belongs to no holding, and nobody edits it."""
+
+    list_display = ("site", "name", "lid", "action_ft", "category", "told_at")
+    list_filter = ()
+    search_fields = ("site", "name", "lid")
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
+        return Gauge.objects.all()
 
 
 @admin.register(Crop)

@@ -1,18 +1,21 @@
-"""Work that the worker does for `plots`: forecasts. A lost or doubled call does no harm."""
+"""Work that the worker does for `plots`: forecasts and river stages. A lost or doubled call does no harm."""
 
 from celery import shared_task
 from django.utils import timezone
 
-from plots.models import Series
+from plots.models import Gauge, Series
+from plots.services.gauges import find_gauges, renew_gauge
 from plots.services.weather import cells_read, find_cells, renew
 
 
 @shared_task(name="plots.tasks.bring_forecasts", expires=1_200)
 def bring_forecasts() -> None:
-    """Find cells for new properties, then ask for each cell's forecast, one task a cell."""
+    """Find cells for new properties, then ask for each cell's forecast and each gauge's stages, one task each."""
     find_cells()
     for series_id in cells_read():
         renew_forecast.delay(series_id)
+    for gauge_id in find_gauges():
+        renew_stages.delay(gauge_id)
 
 
 @shared_task(name="plots.tasks.renew_forecast", expires=1_200)
@@ -21,3 +24,11 @@ def renew_forecast(series_id: int) -> None:
     series = Series.objects.filter(pk=series_id).first()
     if series is not None:
         renew(series, timezone.now())
+
+
+@shared_task(name="plots.tasks.renew_stages", expires=1_200)
+def renew_stages(gauge_id: int) -> None:
+    """Ask for one gauge's stages and store what is new."""
+    gauge = Gauge.objects.filter(pk=gauge_id).first()
+    if gauge is not None:
+        renew_gauge(gauge, timezone.now())

@@ -25,5 +25,6 @@ router.register("series", weather.SeriesViewSet, "series")
 router.register("days", weather.DayViewSet, "day")
 router.register("hours", weather.HourViewSet, "hour")
 router.register("property-series", weather.PropertySeriesViewSet, "property-series")
+router.register("property-gauges", weather.PropertyGaugeViewSet, "property-gauge")
 
 urlpatterns = [path("imports/", ImportView.as_view(), name="import"), *router.urls]

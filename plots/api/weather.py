@@ -1,4 +1,4 @@
-"""Weather series, their days and hours, and which series a property reads."""
+"""Weather series, their days and hours, which series a property reads, and the river gauge of its access."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -7,9 +7,9 @@ from django.db.models import QuerySet
 from rest_framework import serializers
 
 from core.api.facts import FactSerializer, FactViewSet
-from core.api.fields import Zone
+from core.api.fields import Line, Zone
 from plots.api.fields import SeriesRow, readable_series
-from plots.models import Day, Hour, PropertySeries, Series
+from plots.models import Day, Hour, PropertyGauge, PropertySeries, Series
 from plots.services.series import remove_values, save_series, save_values, typed_source
 
 
@@ -123,3 +123,21 @@ class PropertySeriesViewSet(FactViewSet):
     serializer_class = PropertySeriesSerializer
     order = ("property_id", "rank", "id")
     filterset_fields = {"property": ["exact"], "series": ["exact"]}
+
+
+class PropertyGaugeSerializer(FactSerializer[PropertyGauge]):
+    site = Line(max_length=15, help_text="The site number of the U.S. Geological Survey, 8 to 15 digits.")
+
+    class Meta:
+        model = PropertyGauge
+        fields = ["id", "property", "site", "level_ft", "margin_ft", "hours_down", "use_action", "note"]
+
+
+class PropertyGaugeViewSet(FactViewSet):
+    """The river gauge that a property's access depends on. From `level_ft` on (feet on that gauge) nobody goes in;
+    after that, when the river has stood `margin_ft` below it for `hours_down` hours. Without an own level the action
+    stage of the National Weather Service stands in where `use_action` says so."""
+
+    queryset = PropertyGauge.objects.all()
+    serializer_class = PropertyGaugeSerializer
+    filterset_fields = {"property": ["exact"], "site": ["exact"]}

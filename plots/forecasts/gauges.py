@@ -1,4 +1,5 @@
-"""River gauges: stages of the U.S. Geological Survey (both services), flood categories of the Weather Service.
+"""River gauges: stages of the U.S. Geological Survey (both services), flood categories and forecasts of the Weather
+Service.
 
 Stages are feet above the gauge's own zero, which is arbitrary: only a level that somebody set for that gauge means
 anything. A reading that is missing or old, and a category that is not current, are never a "go".
@@ -92,8 +93,12 @@ class FloodState:
     at: int | None
     feet: float | None
     category: str | None
-    forecast_feet: float | None
+    said: str
+    """The category in the service's own word, known or not; "" where it gives none."""
+    crest: Stage | None
     levels: Mapping[str, float]
+    lid: str
+    name: str
 
 
 def flood_state(reply: Any) -> FloodState:
@@ -118,9 +123,40 @@ def flood_state(reply: Any) -> FloodState:
         at=minute_of(observed.get("validTime")) if current else None,
         feet=_feet(observed.get("primary")) if current and in_feet else None,
         category=category if current else None,
-        forecast_feet=_feet(forecast.get("primary")) if forecast.get("floodCategory") in KNOWN and in_feet else None,
+        said=str(category or ""),
+        crest=_crest(forecast),
         levels=levels,
+        lid=str(reply.get("lid") or ""),
+        name=str(reply.get("name") or ""),
     )
+
+
+def stage_forecast(reply: Any) -> tuple[int, tuple[Stage, ...]]:
+    """(when it was issued, stages to come in the order of time) of a gauge's forecast.
+
+    Raises:
+        Unusable: the reply is no forecast of a stage in feet, says not when it was issued, or has no stage.
+    """
+    if not isinstance(reply, Mapping) or reply.get("primaryName") != "Stage" or reply.get("primaryUnits") != "ft":
+        raise Unusable("The reply is no forecast of a stage in feet.")
+    rows = reply.get("data")
+    found = {}
+    for row in rows if isinstance(rows, list) else ():
+        feet = _feet(row.get("primary")) if isinstance(row, Mapping) else None
+        if feet is not None:
+            at = minute_of(row.get("validTime"))
+            found[at] = Stage(at, feet)
+    if not found:
+        raise Unusable("The forecast has no stage in it.")
+    return minute_of(reply.get("issuedTime")), tuple(found[at] for at in sorted(found))
+
+
+def _crest(forecast: Mapping[str, Any]) -> Stage | None:
+    """The highest stage to come, where the forecast is current and in feet."""
+    feet = _feet(forecast.get("primary"))
+    if feet is None or forecast.get("floodCategory") not in KNOWN or forecast.get("primaryUnit") != "ft":
+        return None
+    return Stage(minute_of(forecast.get("validTime")), feet) if forecast.get("validTime") else None
 
 
 def _part(whole: Mapping[str, Any], key: str) -> Mapping[str, Any]:

@@ -14,6 +14,7 @@ from plots.models.land import (
     Tenure,
 )
 from plots.models.stores import Crop, Lot, Machine, MachineState, Material, Source, StockMove
+from plots.models.water import Gauge, PropertyGauge, Reading
 from plots.models.weather import Day, DayKind, Fetched, Hour, Normal, PropertySeries, RainTotal, Series
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "Day",
     "DayKind",
     "Fetched",
+    "Gauge",
     "Hour",
     "Lot",
     "Machine",
@@ -33,10 +35,12 @@ __all__ = [
     "Plot",
     "PlotKind",
     "Property",
+    "PropertyGauge",
     "PropertySeries",
     "QuietKind",
     "QuietTime",
     "RainTotal",
+    "Reading",
     "Series",
     "SoilTest",
     "Source",

@@ -259,6 +259,11 @@ PLOTS: dict[str, Row] = {
         lambda side: {"property": side.id("new_property"), "rank": 1, "series": side.id("series")},
         {"rank": 3},
     ),
+    **fact(
+        "property-gauge",
+        lambda side: {"property": side.id("new_property"), "site": "03304050", "level_ft": 12.5},
+        {"margin_ft": 2.0},
+    ),
     "import": Row(
         {"POST": MANAGERS},
         body={

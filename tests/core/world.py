@@ -40,6 +40,7 @@ from plots.models import (
     Material,
     Plot,
     Property,
+    PropertyGauge,
     PropertySeries,
     QuietTime,
     Series,
@@ -165,6 +166,7 @@ def lay(name: str) -> Side:
     series = add("series", Series(owner=holding, source=typed_source(holding.pk), place="yard"))
     add("day", Day(series=series, date=SPRING, high_f=61.0, low_f=40.0))
     add("hour", Hour(series=series, at=NOON, temp_f=55.0))
+    add("property-gauge", PropertyGauge(**here, property=land, site="03304050", level_ft=16.0))
     add("property-series", PropertySeries(**here, property=land, rank=1, series=series))
     return side
 

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from plots.forecasts import Unusable
-from plots.forecasts.gauges import flood_state, stages
+from plots.forecasts.gauges import Stage, flood_state, stage_forecast, stages
 from plots.forecasts.instants import minute_of
 
 LEGACY = {
@@ -62,7 +62,12 @@ GAUGE = {
             "floodCategory": "no_flooding",
             "validTime": "2025-01-03T18:00:00Z",
         },
-        "forecast": {"primary": 9.2, "floodCategory": "no_flooding"},
+        "forecast": {
+            "primary": 9.2,
+            "primaryUnit": "ft",
+            "floodCategory": "no_flooding",
+            "validTime": "2025-01-05T06:00:00Z",
+        },
     },
     "flood": {"stageflow": {"action": {"stage": 12.0}, "minor": {"stage": 14.0}, "major": {"stage": None}}},
 }
@@ -106,7 +111,8 @@ def test_a_reply_of_another_shape_is_refused(broken: Any) -> None:
 
 def test_a_gauge_says_its_stage_and_its_levels() -> None:
     found = flood_state(GAUGE)
-    assert (found.feet, found.category, found.forecast_feet) == (8.45, "no_flooding", 9.2)
+    assert (found.feet, found.category, found.lid) == (8.45, "no_flooding", "NKWA1")
+    assert found.crest == Stage(minute_of("2025-01-05T06:00:00Z"), 9.2)
     assert found.levels == {"action": 12.0, "minor": 14.0}
 
 
@@ -121,10 +127,46 @@ def test_a_category_that_says_nothing_gives_no_stage(category: Any) -> None:
     changed = copy.deepcopy(GAUGE)
     changed["status"]["observed"]["floodCategory"] = category  # type: ignore[index]
     found = flood_state(changed)
-    assert (found.at, found.feet, found.category) == (None, None, None)
+    assert (found.at, found.feet, found.category, found.said) == (None, None, None, category or "")
 
 
 @pytest.mark.parametrize("broken", [None, [], {}, {"status": "up"}])
 def test_what_is_no_gauge_is_refused(broken: Any) -> None:
     with pytest.raises(Unusable):
         flood_state(broken)
+
+
+def test_a_forecast_that_is_not_current_is_none() -> None:
+    """As the service answers for a gauge without a forecast: -999, no unit, and the year 1."""
+    changed = copy.deepcopy(GAUGE)
+    changed["status"]["forecast"] = {  # type: ignore[index]
+        "primary": -999,
+        "primaryUnit": "",
+        "floodCategory": "fcst_not_current",
+        "validTime": "0001-01-01T00:00:00Z",
+    }
+    assert flood_state(changed).crest is None
+
+
+FORECAST = {
+    "primaryName": "Stage",
+    "primaryUnits": "ft",
+    "issuedTime": "2025-01-03T15:00:00Z",
+    "data": [
+        {"validTime": "2025-01-04T06:00:00Z", "primary": 9.2, "secondary": -999},
+        {"validTime": "2025-01-04T00:00:00Z", "primary": 8.9, "secondary": -999},
+        {"validTime": "2025-01-04T12:00:00Z", "primary": -999, "secondary": -999},
+    ],
+}
+
+
+def test_a_forecast_gives_its_stages_in_order_and_its_time_of_issue() -> None:
+    issued, found = stage_forecast(FORECAST)
+    assert issued == minute_of("2025-01-03T15:00:00Z")
+    assert found == (Stage(minute_of("2025-01-04T00:00:00Z"), 8.9), Stage(minute_of("2025-01-04T06:00:00Z"), 9.2))
+
+
+@pytest.mark.parametrize("change", [{"primaryUnits": "m"}, {"primaryName": "Flow"}, {"data": []}, {"issuedTime": None}])
+def test_what_is_no_stage_forecast_is_refused(change: dict[str, Any]) -> None:
+    with pytest.raises(Unusable):
+        stage_forecast({**FORECAST, **change})
