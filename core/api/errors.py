@@ -95,9 +95,16 @@ def described(exc: Exception) -> tuple[int, str, str, list[dict[str, str]], Mapp
         return 400, "invalid", "A value is too large for its field.", [], {}
     if isinstance(exc, IntegrityError):
         return 409, "conflict", "It clashes with something that is stored. Read it again, then try again.", [], {}
+    if isinstance(exc, OperationalError) and _disk_is_full(exc):
+        return 507, "disk_full", "The server's disk is full. Nothing was stored; keep it, and tell the operator.", [], {}
     if isinstance(exc, OperationalError):
         return 503, "busy", "The database is busy. Nothing was stored; try again in a few seconds.", [], {}
     return None
+
+
+def _disk_is_full(error: OperationalError) -> bool:
+    """SQLite says it in words, PostgreSQL by a class of its own (53100)."""
+    return "disk is full" in str(error) or getattr(error.__cause__, "sqlstate", None) == "53100"
 
 
 def handle(exc: Exception, context: dict[str, Any]) -> Response:

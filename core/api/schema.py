@@ -23,6 +23,7 @@ DESCRIPTIONS = {
     "422": "Understood, and refused by a rule; `facts` says which.",
     "428": "No If-Match says which state is changed.",
     "503": "The database is busy; try again.",
+    "507": "The server's disk is full; nothing was stored.",
 }
 
 
@@ -96,9 +97,9 @@ class Schema(AutoSchema):
         if Anybody not in self.view.permission_classes:
             codes |= {"401", "403", "404"}
         if self.method in {"POST", "PATCH", "PUT"}:
-            codes |= {"409", "413", "415", "422"}
+            codes |= {"409", "413", "415", "422", "507"}
         if self.method == "DELETE":
-            codes |= {"409", "422"}
+            codes |= {"409", "422", "507"}
         if self.method in ASKED and self.conditional():
             codes |= {"412", "428"}
         return sorted(codes)

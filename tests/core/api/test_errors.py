@@ -33,6 +33,7 @@ CASES: list[tuple[Exception, int, str]] = [
     (DataError("value out of range for type bigint"), 400, "invalid"),
     (IntegrityError("UNIQUE constraint failed: core_person.name"), 409, "conflict"),
     (OperationalError("database is locked"), 503, "busy"),
+    (OperationalError("database or disk is full"), 507, "disk_full"),
     (ZeroDivisionError("secret insides"), 500, "fault"),
 ]
 
