@@ -9,12 +9,18 @@ from jobs.facts import Facts
 from jobs.folding import Folded
 from jobs.graph.data import FAR
 from jobs.holds import Clearing, Clears, Hold, HoldKind
-from jobs.minutes import instant
+from jobs.minutes import floor_minute, instant
 from jobs.walk import Result
 
 
-def row_of(result: Result, facts: Facts, folded: Folded, closed_by: str | None = None) -> dict[str, Any]:
-    """The stored form of one result: instants aware or None, holds and detail as plain data.
+def row_of(
+    result: Result,
+    facts: Facts,
+    folded: Folded,
+    closed_by: str | None = None,
+    windows: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """The stored form of one result: instants aware or None, holds, detail and windows as plain data.
 
     `closed_by` is the active ingredient that closes the branch the job lies in."""
     own, dates = facts.jobs[result.job], result.dates
@@ -46,13 +52,42 @@ def row_of(result: Result, facts: Facts, folded: Folded, closed_by: str | None =
         "critical": dates.critical,
         "last_chance": instant(dates.last_chance),
         "look_by": instant(dates.look_by),
-        "next_window": None,
+        "next_window": instant(None if windows is None else windows.get("next")),
         "acres_done": round(folded.acres_done, 4),
         "acres_left": left,
         "finished_at": instant(folded.finished.late if folded.finished else folded.skipped_at),
         "holds": [code(hold) for hold in result.holds],
         "detail": detail,
+        "windows": None if windows is None else {name: told for name, told in windows.items() if name != "next"},
     }
+
+
+def remember(rows: Mapping[int, dict[str, Any]], before: Mapping[int, Mapping[str, Any]]) -> None:
+    """Keep with the windows of each row what the forecast before the newest said, from the rows that it replaces."""
+    for job, row in rows.items():
+        windows, earlier = row["windows"], before.get(job, {}).get("windows")
+        if windows is None or earlier is None:
+            continue
+        issued = earlier.get("issued")
+        if issued is None or issued == windows.get("issued"):
+            past = earlier.get("before")
+        else:
+            past = forecast_of(before[job])
+        if past is not None:
+            windows["before"] = past
+
+
+def forecast_of(row: Mapping[str, Any]) -> dict[str, Any] | None:
+    """What the newest forecast says of a row's next window: issued, starts and ends, both left out where it has none."""
+    windows = row["windows"]
+    if windows is None or "issued" not in windows:
+        return None
+    ahead = row["next_window"]
+    told = {"issued": windows["issued"]}
+    for window in windows.get("found", ()):
+        if ahead is not None and window["from"] == floor_minute(ahead):
+            told |= {"starts": window["from"], "ends": window["to"]}
+    return told
 
 
 def _finding(result: Result) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from pathlib import Path
 from django.conf import settings
 
 from jobs.sequences import Reference, read_reference
+from jobs.windows.catalogue import Default, read_limits
 
 
 @cache
@@ -14,3 +15,11 @@ def reference() -> Reference:
     folder = Path(settings.FIXTURES)
     names = ("sources", "operations", "cautions", "crops")
     return read_reference(*((folder / f"{name}.toml").read_text(encoding="utf-8") for name in names))
+
+
+@cache
+def limits() -> tuple[Default, ...]:
+    """The general defaults of the limits in which field operations may go."""
+    known = reference()
+    text = (Path(settings.FIXTURES) / "limits.toml").read_text(encoding="utf-8")
+    return read_limits(text, sources=known.sources, operations=known.operations)

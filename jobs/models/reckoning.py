@@ -20,7 +20,8 @@ class Reckoning(HoldingRow):
     """One row a job. Instants are null where unknown or without deadline; `slack_min` is null without a deadline.
 
     `holds` are codes with facts; sentences and units are made on reading. `detail` carries the chain behind the dates
-    and, for a job that is too late, what broke and the ways out.
+    and, for a job that is too late, what broke and the ways out. `windows` are the hours in which weather lets the job
+    go, from the first instant of the holding's day on; null where they are not asked for.
     """
 
     job = models.OneToOneField(Job, on_delete=models.CASCADE, primary_key=True, related_name="reckoning")
@@ -39,6 +40,7 @@ class Reckoning(HoldingRow):
     finished_at = models.DateTimeField(null=True)
     holds = models.JSONField(default=list)
     detail = models.JSONField(default=dict)
+    windows = models.JSONField(null=True)
     changed_at = models.DateTimeField()
 
     class Meta:

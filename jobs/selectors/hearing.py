@@ -25,6 +25,7 @@ from jobs.models import (
     Report,
     ReportKind,
 )
+from jobs.reckoning import forecast_of
 from jobs.reference import reference
 from jobs.reminder_rules import ASSIGNED, KINDS, STOCK, Begun, Forecast, Given, Hearer, Known, Tell, Use, Work, hearers
 from jobs.selectors.facts import DESK, JobRow, Loaded
@@ -300,7 +301,7 @@ def _work(
         tells=tells,
         begun=begun,
         heard_at=None if last is None else ceil_minute(last[3]),
-        forecasts=tuple(_forecast(here.zone, told) for told in row["detail"].get("forecasts", ())),
+        forecasts=_forecasts(here.zone, row),
     )
 
 
@@ -328,6 +329,15 @@ def _look_once(holding_id: int, loaded: Loaded, rows: Rows, works: dict[int, Wor
 def _look_arcs(row: Mapping[str, Any]) -> list[int]:
     """Ids of the prerequisites whose holds ask for a look."""
     return [int(coded["rule"].partition(":")[2]) for coded in row["holds"] if coded["kind"] == "look"]
+
+
+def _forecasts(zone: str, row: Mapping[str, Any]) -> tuple[Forecast, ...]:
+    """What the newest forecast says of the next window, and the one before it, as far as they are kept."""
+    newest = forecast_of(row)
+    if newest is None:
+        return ()
+    told = [newest, *([row["windows"]["before"]] if "before" in row["windows"] else [])]
+    return tuple(_forecast(zone, one) for one in told)
 
 
 def _forecast(zone: str, told: Mapping[str, Any]) -> Forecast:

@@ -49,11 +49,11 @@ def hours_at(properties: Sequence[int], now: datetime, since: int | None = None)
     series = sorted({one for several in ranked.values() for one in several})
     start, end = instant(first), instant(first + count * HOUR)
     known = _hours(series, start, end, now)
-    totals = _totals(series, start, end, now)
+    totals, when = _totals(series, start, end, now)
     merged = [_merged([known[one] for one in ranked[pk]], [totals[one] for one in ranked[pk]]) for pk in ids]
     issued = {pk: max((t for one in ranked[pk] for t in known[one].issued), default=None) for pk in ids}
     last = {pk: max((t for one in ranked[pk] for t in known[one].given), default=None) for pk in ids}
-    fresh = [t for one in known.values() for t in one.issued]
+    fresh = [*when, *(t for one in known.values() for t in one.issued)]
     stale_at = floor_minute(min(fresh) + OLDEST) + 1 if fresh else FAR
     return PlaceHours(hours_of(first, count, merged), {pk: at for at, pk in enumerate(ids)}, issued, last, stale_at)
 
@@ -94,15 +94,19 @@ def _hours(
 
 def _totals(
     series: Sequence[int], start: datetime | None, end: datetime | None, now: datetime
-) -> defaultdict[int, list[RainTotal]]:
+) -> tuple[defaultdict[int, list[RainTotal]], set[datetime]]:
+    """Totals by series, and when the forecasts among them were issued."""
     found: defaultdict[int, list[RainTotal]] = defaultdict(list)
+    when: set[datetime] = set()
     rows = StoredTotal.objects.filter(series_id__in=series, ends__gt=start, starts__lt=end)
     for pk, starts, ends, kind, issued, inches in rows.order_by("series_id", "starts", "ends", "-kind").values_list(
         "series_id", "starts", "ends", "kind", "issued_at", "rain_in"
     ):
         if kind == DayKind.OBSERVED or _fresh(issued, now):
             found[pk].append(RainTotal(floor_minute(starts), floor_minute(ends), inches))
-    return found
+            if kind == DayKind.FORECAST:
+                when.add(issued)
+    return found, when
 
 
 def _fresh(issued: datetime | None, now: datetime) -> bool:

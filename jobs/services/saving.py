@@ -29,6 +29,7 @@ COLUMNS = (
     ("finished_at", "timestamptz"),
     ("holds", "jsonb"),
     ("detail", "jsonb"),
+    ("windows", "jsonb"),
 )
 NAMES = tuple(name for name, _ in COLUMNS)
 Row = dict[str, Any]
@@ -96,7 +97,10 @@ _READ: dict[str, Callable[[Any], Any]] = {
 }
 """From what a database hands over to the form that `save` compares: SQLite gives text and numbers."""
 
-_WRITE: dict[str, Callable[[Any], Any]] = {"timestamptz": _text, "jsonb": lambda value: orjson.dumps(value).decode()}
+_WRITE: dict[str, Callable[[Any], Any]] = {
+    "timestamptz": _text,
+    "jsonb": lambda value: None if value is None else orjson.dumps(value).decode(),
+}
 
 
 _UPSERT = (

@@ -13,9 +13,10 @@ from core.clock import now_at
 from core.models import Graph, Holding, HoldingState, Touched
 from core.services.facts import lock_graph
 from jobs.minutes import floor_minute, instant
-from jobs.reckoning import row_of
+from jobs.reckoning import remember, row_of
 from jobs.selectors.components import components_of
 from jobs.selectors.facts import MOST, Loaded, load
+from jobs.selectors.windows import JobWindows, job_windows
 from jobs.services import saving
 from jobs.services.repeats import keep_occurrences
 from jobs.services.telling import tell
@@ -79,7 +80,9 @@ def differences(holding_id: int, *, now: datetime | None = None) -> dict[int, tu
             locked = lock_graph(holding_id)
             if work is None or _stands(graph, locked):
                 computed = _rows(work or _compute(holding, locked, moment, whole=True))
-                return _differing(computed, saving.stored(holding_id))
+                stored = saving.stored(holding_id)
+                remember(computed, stored)
+                return _differing(computed, stored)
     raise AssertionError("the comparison that holds the lock always ends")
 
 
@@ -144,6 +147,7 @@ class _Work:
     components: set[int] | None
     loaded: Loaded
     walk: Walk
+    windows: JobWindows
 
 
 def _compute(holding: Holding, graph: Graph, now: datetime, whole: bool) -> _Work:
@@ -154,12 +158,14 @@ def _compute(holding: Holding, graph: Graph, now: datetime, whole: bool) -> _Wor
         if components is not None and len(components) > MOST:
             components = None
     loaded = load(holding, now, components)
-    return _Work(components, loaded, walk(loaded.facts, floor_minute(now)))
+    done = walk(loaded.facts, floor_minute(now))
+    return _Work(components, loaded, done, job_windows(holding, loaded, done, now))
 
 
 def _store(holding: Holding, graph: Graph, work: _Work, now: datetime) -> Walked:
     before = saving.stored(holding.pk, work.components)
     rows = _rows(work)
+    remember(rows, before)
     changed = saving.save(holding.pk, rows, before, now)
     told = tell(
         holding=holding,
@@ -171,7 +177,7 @@ def _store(holding: Holding, graph: Graph, work: _Work, now: datetime) -> Walked
         components=work.components,
     )
     version = graph.facts_version
-    wake = instant(min(work.walk.wake_at, told.wake_at))
+    wake = instant(min(work.walk.wake_at, work.windows.wake_at, told.wake_at))
     if work.components is not None and graph.wake_at is not None and wake is not None:
         wake = min(wake, graph.wake_at)
     Graph.objects.filter(pk=holding.pk).update(walked_version=version, walked_at=now, wake_at=wake)
@@ -198,6 +204,7 @@ def _rows(work: _Work) -> dict[int, Any]:
             loaded.facts,
             loaded.folded[job],
             loaded.closed_branches.get(loaded.rows[job].branch or 0),
+            work.windows.by_job.get(job),
         )
         for job, result in work.walk.results.items()
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from jobs.windows.finding import Edge
 from jobs.windows.limits import (
@@ -24,7 +25,38 @@ STRETCHES: Mapping[str, str] = {
     "open land": "the land is closed",
     "own time": "the hours asked for end",
     "job": "the job's own dates end",
+    "contract": "the contract's closed season begins",
+    "quiet": "quiet days begin",
+    "quiet hours": "the place is closed at these hours",
+    "ban": "a ban of the manager begins",
+    "tenure": "the tenure ends",
+    "prescription": "the typed prescription ends",
 }
+BEGINS: Mapping[str, str] = {
+    "daylight": "it is light",
+    "inversion": "the air has mixed by the clock, 2 h after sunrise",
+    "own time": "the hours asked for begin",
+    "job": "the job may begin",
+    "contract": "the contract's closed season is over",
+    "quiet": "quiet days are over",
+    "quiet hours": "the place is open at these hours",
+    "ban": "a ban of the manager is over",
+    "tenure": "the tenure begins",
+    "prescription": "the typed prescription begins",
+}
+SHUT: Mapping[str, str] = {
+    "daylight": "There is no light in these days.",
+    "inversion": "The air may be layered (by the clock) whenever it is light in these days.",
+    "open land": "The land is closed as far as the forecast reaches.",
+    "job": "Its own dates leave no hours as far as the forecast reaches.",
+    "contract": "The contract's closed season covers all hours as far as the forecast reaches.",
+    "quiet": "Quiet days cover all hours as far as the forecast reaches.",
+    "quiet hours": "The place is closed in all light hours as far as the forecast reaches.",
+    "ban": "A ban of the manager covers all hours as far as the forecast reaches.",
+    "tenure": "The tenure has ended.",
+    "prescription": "The typed prescription has no hours as far as the forecast reaches.",
+}
+"""Why a named stretch leaves nothing."""
 NOW, HORIZON = "now", "horizon"
 
 
@@ -53,16 +85,38 @@ def broken(limit: Limit, *, low: bool = False) -> str:
     raise AssertionError(f"a rule without words: {type(rule).__name__}")
 
 
-def edge_words(edge: Edge, limits: Mapping[str, Limit]) -> str:
-    """What ends a window on one side."""
+def edge_words(edge: Edge, limits: Mapping[str, Limit], *, opens: bool = False) -> str:
+    """What ends a window on one side; where it `opens`, what was the matter before, or what begins."""
     if edge.key == HORIZON:
         return "nothing is known beyond"
     if edge.key == NOW:
         return "now"
     if edge.key in STRETCHES:
-        return STRETCHES[edge.key]
+        return (BEGINS if opens else STRETCHES).get(edge.key, STRETCHES[edge.key])
     limit = limits[edge.key]
     return f"{limit.what} is not known" if edge.margin is None else broken(limit, low=edge.low)
+
+
+def why_words(why: Mapping[str, Any], limits: Mapping[str, Limit], last: str) -> str:
+    """The one sentence why there is no window. `last` says when the newest forecast was issued, empty: never."""
+    match why["kind"]:
+        case "unknown":
+            return f"No forecast{f' since {last}' if last else ''}: in which hours it may go is not known."
+        case "closed":
+            return SHUT.get(why["by"], SHUT["open land"])
+        case "short":
+            return (
+                f"No stretch is long enough: the longest in which all limits hold has {duration(why['longest'])}, "
+                f"the work needs {duration(why['needed'])}."
+            )
+    limit = limits[why["key"]]
+    what = f"{limit.what} is not known" if why.get("unknown") else broken(limit, low=why.get("low", False))
+    return f"No window as far as the forecast reaches: {what} in {why['hours']} of the {why['of']} hours looked at."
+
+
+def duration(minutes: int) -> str:
+    hours, rest = divmod(minutes, 60)
+    return f"{rest} min" if not hours else f"{hours} h" if not rest else f"{hours} h {rest:02d}"
 
 
 def clear_by(limit: Limit, margin: float) -> str:

@@ -367,7 +367,8 @@ def test_stock_short_of_two_weeks_is_told_to_the_manager_and_withdrawn_by_a_deli
 def test_a_window_of_two_forecasts_is_told_and_taken_back(
     holding: Holding, manager: Person, job_factory: JobFactory
 ) -> None:
-    """Typed windows: what the walk will write beside a reckoning, here put there by hand for `tell` alone."""
+    """Typed windows: what the walk writes beside a reckoning, here put there by hand for `tell` alone."""
+    from jobs.minutes import instant
     from jobs.selectors.facts import load
     from jobs.services import saving
     from jobs.services.telling import tell
@@ -379,7 +380,11 @@ def test_a_window_of_two_forecasts_is_told_and_taken_back(
 
     def forecasts(*told_: dict[str, int]) -> int:
         rows = saving.stored(holding.pk)
-        rows[job.pk]["detail"] = {"forecasts": list(told_)}
+        newest, *before = told_
+        listed = [{"from": newest["starts"], "to": newest["ends"]}] if "starts" in newest else []
+        rows[job.pk]["windows"] = {"issued": newest["issued"], "found": listed}
+        rows[job.pk]["windows"] |= {"before": before[0]} if before else {}
+        rows[job.pk]["next_window"] = instant(newest.get("starts"))
         done = tell(
             holding=holding,
             loaded=load(holding, NOON),
