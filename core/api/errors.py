@@ -96,7 +96,7 @@ def described(exc: Exception) -> tuple[int, str, str, list[dict[str, str]], Mapp
     if isinstance(exc, IntegrityError):
         return 409, "conflict", "It clashes with something that is stored. Read it again, then try again.", [], {}
     if isinstance(exc, OperationalError) and _disk_is_full(exc):
-        return 507, "disk_full", "The server's disk is full. Nothing was stored; keep it, and tell the operator.", [], {}
+        return 507, "disk_full", "The server's disk is full. Nothing was stored. Tell the operator.", [], {}
     if isinstance(exc, OperationalError):
         return 503, "busy", "The database is busy. Nothing was stored; try again in a few seconds.", [], {}
     return None
