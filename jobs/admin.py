@@ -26,6 +26,7 @@ from jobs.models import (
     Round,
     Season,
     Sequence,
+    Sheet,
 )
 from jobs.services.assigning import assign_job, end_assignment
 from jobs.services.components import relabel
@@ -155,6 +156,13 @@ class ObservationAdmin(FactAdmin):
     list_select_related = ("plot",)
     raw_id_fields = ("plot", "season")
     readonly_fields = ("report",)
+
+
+@admin.register(Sheet)
+class SheetAdmin(FactAdmin):
+    list_display = ("job", "purpose", "permit_number", "boss", "least_crew", "agency_checked_on", "contact")
+    list_select_related = ("job", "boss")
+    raw_id_fields = ("job",)
 
 
 @admin.register(Override)

@@ -18,6 +18,8 @@ from plots.models import (
     Day,
     Gauge,
     Hour,
+    Label,
+    LabelActive,
     Lot,
     Machine,
     Material,
@@ -106,6 +108,18 @@ class MaterialAdmin(FactAdmin):
     list_display = ("name", "kind", "active", "unit", "restricted")
     list_filter = ("holding", "kind", "restricted")
     search_fields = ("name", "active")
+
+
+@admin.register(Label)
+class LabelAdmin(FactAdmin):
+    list_display = ("material", "entry_hours", "rain_fast_hours", "wind_most_mph", "wash_before", "checked_on")
+    list_select_related = ("material",)
+
+
+@admin.register(LabelActive)
+class LabelActiveAdmin(FactAdmin):
+    list_display = ("label", "active", "per_unit", "unit", "season_most_per_acre")
+    list_select_related = ("label__material",)
 
 
 @admin.register(StockMove)

@@ -3,7 +3,7 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from jobs.api import jobs, plan, sequences, work
+from jobs.api import jobs, plan, sequences, sheets, work
 from jobs.api.inbound import InboundView
 from jobs.api.next import NextView, ProgressView
 
@@ -14,6 +14,7 @@ router.register("seasons", plan.SeasonViewSet, "season")
 router.register("branches", plan.BranchViewSet, "branch")
 router.register("prerequisites", plan.PrerequisiteViewSet, "prerequisite")
 router.register("needs", plan.NeedViewSet, "need")
+router.register("sheets", sheets.SheetViewSet, "sheet")
 router.register("rounds", plan.RoundViewSet, "round")
 router.register("assignments", work.AssignmentViewSet, "assignment")
 router.register("reports", work.ReportViewSet, "report")

@@ -1,5 +1,6 @@
 """The tables of `jobs`: what is to be done, when, by whom, and what was reported."""
 
+from jobs.models.law import Purpose, Sheet
 from jobs.models.plan import (
     Branch,
     Job,
@@ -29,11 +30,13 @@ __all__ = [
     "Observation",
     "Override",
     "Prerequisite",
+    "Purpose",
     "Reckoning",
     "Report",
     "ReportKind",
     "Round",
     "Season",
     "Sequence",
+    "Sheet",
     "SkipEffect",
 ]

@@ -165,6 +165,10 @@ class ContractSerializer(FactSerializer[Contract]):
             "closed_operations",
             "share",
             "cap_acres",
+            "field_acres",
+            "disturb_share",
+            "contract_acres",
+            "exempt_acres",
             "source",
         ]
 

@@ -78,7 +78,7 @@ class MaterialViewSet(FactViewSet):
 class LotSerializer(FactSerializer[Lot]):
     class Meta:
         model = Lot
-        fields = ["id", "material", "number", "note"]
+        fields = ["id", "material", "number", "note", "tolerates"]
 
 
 class LotViewSet(FactViewSet):

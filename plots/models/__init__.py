@@ -1,5 +1,6 @@
 """The tables of `plots`: where and with what."""
 
+from plots.models.labels import Droplet, Label, LabelActive
 from plots.models.land import (
     Consent,
     Contract,
@@ -24,9 +25,12 @@ __all__ = [
     "Crop",
     "Day",
     "DayKind",
+    "Droplet",
     "Fetched",
     "Gauge",
     "Hour",
+    "Label",
+    "LabelActive",
     "Lot",
     "Machine",
     "MachineState",

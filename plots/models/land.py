@@ -268,6 +268,12 @@ class Contract(HoldingRow):
     closed_operations = models.JSONField(default=list, blank=True, help_text="Empty: burn, mow, spray, till.")
     share = models.FloatField(null=True, blank=True)
     cap_acres = models.FloatField(null=True, blank=True)
+    field_acres = models.FloatField(null=True, blank=True, help_text="Of the field that food plots are a share of.")
+    disturb_share = models.FloatField(
+        null=True, blank=True, help_text="Of the acres under contract, in one year: burned, mown, tilled, sprayed."
+    )
+    contract_acres = models.FloatField(null=True, blank=True)
+    exempt_acres = models.FloatField(null=True, blank=True, help_text="A contract of at most these is free of it.")
     source = models.CharField(max_length=200, blank=True)
 
     class Meta:
@@ -292,6 +298,14 @@ class Contract(HoldingRow):
                 & (Q(cap_acres__isnull=True) | Q(cap_acres__gt=0)),
                 name="contract_limits",
                 violation_error_message="The share lies above 0 and at most 1, the cap above 0 acres.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(disturb_share__isnull=True) | Q(disturb_share__gt=0, disturb_share__lte=1))
+                & (Q(field_acres__isnull=True) | Q(field_acres__gt=0))
+                & (Q(contract_acres__isnull=True) | Q(contract_acres__gt=0))
+                & (Q(exempt_acres__isnull=True) | Q(exempt_acres__gt=0)),
+                name="contract_acres_positive",
+                violation_error_message="The yearly share lies above 0 and at most 1, acres above 0.",
             ),
         ]
 

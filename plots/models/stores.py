@@ -121,6 +121,9 @@ class Lot(HoldingRow):
     material = models.ForeignKey(Material, on_delete=models.CASCADE, related_name="lots")
     number = models.CharField(max_length=60)
     note = models.CharField(max_length=200, blank=True, help_text="Trait, treatment, germination, test date.")
+    tolerates = models.CharField(
+        max_length=200, blank=True, help_text="Active ingredients that a crop of this seed stands, comma separated."
+    )
 
     class Meta:
         constraints = [
@@ -130,6 +133,9 @@ class Lot(HoldingRow):
                 violation_error_message="This lot is listed already.",
             )
         ]
+
+    def fact_keys(self) -> set[str]:
+        return {f"material:{self.material_id}"}
 
     def __str__(self) -> str:
         return f"{self.material} lot {self.number}"

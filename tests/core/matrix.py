@@ -243,6 +243,12 @@ PLOTS: dict[str, Row] = {
         {"state": "down"},
     ),
     **fact("material", lambda side: {"name": "Rye", "kind": "seed", "unit": "lb"}, {"lead_days": 9}, crosses=False),
+    **fact("label", lambda side: {"material": side.id("new_material"), "entry_hours": 30.0}, {"rain_fast_hours": 3.0}),
+    **fact(
+        "label-active",
+        lambda side: {"label": side.id("label"), "active": "2,4-D", "per_unit": 3.8, "unit": "lb ae"},
+        {"season_most_per_acre": 5.0},
+    ),
     **fact("lot", lambda side: {"material": side.id("material"), "number": "L2"}, {"note": "treated"}),
     **fact(
         "stock-move",

@@ -35,6 +35,8 @@ from plots.models import (
     Crop,
     Day,
     Hour,
+    Label,
+    LabelActive,
     Lot,
     Machine,
     Material,
@@ -161,6 +163,9 @@ def lay(name: str) -> Side:
     add("crew-property", CrewProperty(**here, crew=crew, property=land))
     add("machine", Machine(**here, name="Old tractor", kind="tractor"))
     material = add("material", Material(**here, name="Oats", kind="seed", unit="lb"))
+    add("new_material", Material(**here, name="Bottle", kind="herbicide", unit="gal", active="glyphosate"))
+    label = add("label", Label(**here, material=material, entry_hours=24.0))
+    add("label-active", LabelActive(**here, label=label, active="glyphosate", per_unit=4.0, unit="lb ae"))
     lot = add("lot", Lot(**here, material=material, number="L1"))
     add("stock-move", StockMove(**here, material=material, lot=lot, quantity=50.0, at=NOON))
     series = add("series", Series(owner=holding, source=typed_source(holding.pk), place="yard"))

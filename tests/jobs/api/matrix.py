@@ -19,6 +19,7 @@ from jobs.models import (
     Round,
     Season,
     Sequence,
+    Sheet,
 )
 from plots.models import Plot, Property
 from tests.core.matrix import ALL, MANAGERS, OTHERS, WORKERS, Page, Row, by_id, fact, looked_at
@@ -126,6 +127,12 @@ ROWS: dict[str, Row] = {
         reads=LOOKERS,
     ),
     **fact(
+        "sheet",
+        lambda side: {"job": side.id("new_job"), "purpose": "weeds", "boss": side.helper.pk},
+        {"contact": "Dispatch, by radio"},
+        reads=LOOKERS,
+    ),
+    **fact(
         "round", lambda side: {"operation": "spray", "label": "Spring round"}, {"label": "All of it"}, crosses=False
     ),
     "assignment-list": Row(
@@ -220,6 +227,7 @@ def grow(side: Side) -> None:
     add("branch", Branch(**here, season=season, key="either", name="Either way"))
     add("prerequisite", Prerequisite(**here, predecessor=first, successor=new, min_amount=1))
     Job.objects.filter(pk=new.pk).update(component=first.pk)
+    add("sheet", Sheet(**here, job=first, purpose="weeds"))
     add("need", Need(**here, job=first, kind=NeedKind.MATERIAL, name="oat seed", material=things["material"]))
     add("assignment", Assignment(**here, job=first, crew=things["crew"]))
     number = uuid.UUID("6f7c0f0e-5f0b-4a52-8a43-8b8d0f3b2a10")

@@ -1,0 +1,47 @@
+"""What labels say: entry times, rain-fast hours, wind, waits, washing, and the most of an active in a season."""
+
+from core.api.facts import FactSerializer, FactViewSet
+from plots.models import Label, LabelActive
+
+
+class LabelSerializer(FactSerializer[Label]):
+    class Meta:
+        model = Label
+        fields = [
+            "id",
+            "material",
+            "entry_hours",
+            "rain_fast_hours",
+            "wind_least_mph",
+            "wind_most_mph",
+            "droplet",
+            "night_low_f",
+            "till_wait_days",
+            "mow_wait_days",
+            "wash_known",
+            "wash_before",
+            "checked_on",
+            "source",
+        ]
+
+
+class LabelViewSet(FactViewSet):
+    """The figures of a label as typed from the container; what is empty is not known, and nothing fills it in."""
+
+    queryset = Label.objects.all()
+    serializer_class = LabelSerializer
+    filterset_fields = {"material": ["exact"], "checked_on": ["isnull", "gte", "lt"]}
+
+
+class LabelActiveSerializer(FactSerializer[LabelActive]):
+    class Meta:
+        model = LabelActive
+        fields = ["id", "label", "active", "per_unit", "unit", "season_most_per_acre"]
+
+
+class LabelActiveViewSet(FactViewSet):
+    """The active ingredients of a label: how much a unit of the material holds, the most in a calendar year."""
+
+    queryset = LabelActive.objects.all()
+    serializer_class = LabelActiveSerializer
+    filterset_fields = {"label": ["exact"], "active": ["exact"]}
