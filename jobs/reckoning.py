@@ -78,7 +78,7 @@ def remember(rows: Mapping[int, dict[str, Any]], before: Mapping[int, Mapping[st
 
 
 def forecast_of(row: Mapping[str, Any]) -> dict[str, Any] | None:
-    """What the newest forecast says of a row's next window: issued, starts and ends, both left out where it has none."""
+    """What the newest forecast says of a row's next window: issued, starts, ends; only issued where it has none."""
     windows = row["windows"]
     if windows is None or "issued" not in windows:
         return None

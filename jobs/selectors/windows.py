@@ -25,6 +25,7 @@ from jobs.windows.choosing import Chosen, chosen
 from jobs.windows.derive import with_derived
 from jobs.windows.hours import HOUR
 from jobs.windows.several import Asked, next_of, windows_of
+from jobs.windows.water import open_access
 from plots.agromet.inversion import inverted_stretches
 from plots.models import Property, QuietKind, QuietTime
 
@@ -58,8 +59,8 @@ def _limits(operation: str, rows: bytes, overruled: frozenset[str]) -> Chosen:
 
 
 def job_windows(holding: Holding, loaded: Loaded, walk: Walk, now: datetime) -> JobWindows:
-    """The windows of the walk's jobs that are open, under way, or held by nothing but waits that end in the frame of the
-    forecast, which begins with the holding's local day. A fixed number of queries whatever the number of jobs."""
+    """The windows of the walk's jobs that are open, under way, or held by nothing but waits that end in the frame of
+    the forecast, which begins with the holding's local day. Eight queries, whatever the number of jobs."""
     since = loaded.facts.problem.today
     until = since + AHEAD_H * HOUR
     begins = {
@@ -71,6 +72,7 @@ def job_windows(holding: Holding, loaded: Loaded, walk: Walk, now: datetime) -> 
         return JobWindows()
     known = hours_at([loaded.rows[job].property for job in begins], now, since)
     frame = _Frame(holding, {loaded.rows[job].property for job in begins}, since, until)
+    frame.river = {pk: open_access(gate, known.hours, known.place[pk]) for pk, gate in known.gates.items()}
     asked = [_asked(loaded, job, known.place[loaded.rows[job].property], frame, begins[job]) for job in sorted(begins)]
     found = windows_of(asked, with_derived(known.hours), since)
     minute, wake = floor_minute(now), known.stale_at
@@ -105,6 +107,8 @@ def _asked(loaded: Loaded, job: int, place: int, frame: _Frame, begins: int) -> 
     left = 1.0 if not row.acres else max(0.0, row.acres - folded.acres_done) / row.acres
     work = row.details.get("work", {})
     inside: dict[str, Sequence[Stretch]] = {"daylight": frame.light[row.property]}
+    if row.property in frame.river:
+        inside["river"] = frame.river[row.property]
     if row.operation in SPRAYS:
         inside["inversion"] = frame.mixed[row.property]
     if begins > frame.since or own.last is not None:
@@ -137,6 +141,7 @@ class _Frame:
         self.since, self.until = since, until
         self.light: dict[int, Sequence[Stretch]] = {}
         self.mixed: dict[int, Sequence[Stretch]] = {}
+        self.river: dict[int, Sequence[Stretch]] = {}
         self.quiet: dict[int, list[tuple[QuietRow, list[Stretch]]]] = defaultdict(list)
         days: dict[int, tuple[tuple[date, ...], str]] = {}
         places = Property.objects.filter(holding_id=holding.pk, pk__in=sorted(properties)).order_by("id")

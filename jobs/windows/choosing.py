@@ -7,8 +7,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from jobs.windows.catalogue import Default, limits_of
-from jobs.windows.limits import Away, Between, DryAhead, DryBefore, Highest, Limit, Lowest, RainAhead, Steady, Verdict
-from jobs.windows.limits import Rank, Receded
+from jobs.windows.limits import (
+    Away,
+    Between,
+    DryAhead,
+    DryBefore,
+    Highest,
+    Limit,
+    Lowest,
+    RainAhead,
+    Rank,
+    Receded,
+    Steady,
+    Verdict,
+)
 
 NIGHTS_H = 48
 """A limit on night lows looks at the nights of so many hours (a setting of ours)."""
@@ -21,8 +33,8 @@ illinois-1997-05); it is told and closes no hour."""
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """The limits of one job. `binding` close hours; `told` is advice that is only told; of `optional` keys a limit binds
-    where its quantity is known at all; `set_aside` are the keys that somebody overruled."""
+    """The limits of one job. `binding` close hours; `told` is advice that is only told; a limit of an `optional` key
+    binds where its quantity is known at all; `set_aside` are the keys that somebody overruled."""
 
     binding: tuple[Limit, ...]
     told: tuple[Limit, ...] = ()
@@ -66,9 +78,7 @@ def _of_step(operation: str, row: Mapping[str, Any]) -> Limit | None:
     if least is None:
         return None
     if what == "night_low_f":
-        return _advice(
-            what, "lowest temperature of the nights ahead", "F", 5, Lowest("temp_f", NIGHTS_H, least), source
-        )
+        return _advice(what, "low of the nights ahead", "F", 5, Lowest("temp_f", NIGHTS_H, least), source)
     if what == "soil_temperature_f":
         return _advice(what, "soil temperature at planting depth", "F", 5, Between(SOIL, least), source)
     if what == "rain_after_in":
