@@ -9,7 +9,9 @@ from datetime import datetime, timedelta
 
 from jobs.graph.data import FAR
 from jobs.minutes import floor_minute, instant
+from jobs.selectors.water import rivers, stages_by_hour
 from jobs.windows.hours import HOUR, Hours, hours_of
+from jobs.windows.water import STAGE, Gate
 from plots.forecasts.values import VALUES, HourValues, RainTotal
 from plots.models import DayKind, Hour, PropertySeries
 from plots.models import RainTotal as StoredTotal
@@ -25,18 +27,19 @@ class PlaceHours:
     """Hours by property (row `place[id]`), and when the newest forecast of each was issued: None without a fresh one.
 
     `last` counts a forecast that went stale too; at the minute `stale_at` the first of the fresh ones goes stale (FAR:
-    there is none)."""
+    there is none). `gates` are those of properties whose access a river closes."""
 
     hours: Hours
     place: dict[int, int]
     issued: dict[int, datetime | None]
     last: dict[int, datetime | None] = field(default_factory=dict)
     stale_at: int = FAR
+    gates: dict[int, Gate] = field(default_factory=dict)
 
 
 def hours_at(properties: Sequence[int], now: datetime, since: int | None = None) -> PlaceHours:
     """From three days ago, for what has to have been dry, to eight days ahead, counted from the minute `since` (now).
-    Three queries for any number of places.
+    Four queries for any number of places, six where a river closes one.
 
     Observed values go before a forecast of the same series; a forecast that is stale at `now` counts as none."""
     ids = sorted(set(properties))
@@ -55,7 +58,17 @@ def hours_at(properties: Sequence[int], now: datetime, since: int | None = None)
     last = {pk: max((t for one in ranked[pk] for t in known[one].given), default=None) for pk in ids}
     fresh = [*when, *(t for one in known.values() for t in one.issued)]
     stale_at = floor_minute(min(fresh) + OLDEST) + 1 if fresh else FAR
-    return PlaceHours(hours_of(first, count, merged), {pk: at for at, pk in enumerate(ids)}, issued, last, stale_at)
+    place = {pk: at for at, pk in enumerate(ids)}
+    known_rivers = rivers(ids, now)
+    stages, unknown_at = stages_by_hour(known_rivers, place, first, count, now)
+    return PlaceHours(
+        hours_of(first, count, merged, {STAGE: stages}),
+        place,
+        issued,
+        last,
+        min(stale_at, unknown_at),
+        {river.property: river.gate for river in known_rivers},
+    )
 
 
 class _Series:

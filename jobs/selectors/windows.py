@@ -60,7 +60,7 @@ def _limits(operation: str, rows: bytes, overruled: frozenset[str]) -> Chosen:
 
 def job_windows(holding: Holding, loaded: Loaded, walk: Walk, now: datetime) -> JobWindows:
     """The windows of the walk's jobs that are open, under way, or held by nothing but waits that end in the frame of
-    the forecast, which begins with the holding's local day. Eight queries, whatever the number of jobs."""
+    the forecast, which begins with the holding's local day. Six to eight queries, whatever the number of jobs."""
     since = loaded.facts.problem.today
     until = since + AHEAD_H * HOUR
     begins = {

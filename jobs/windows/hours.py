@@ -48,7 +48,7 @@ def hours_of(
     first: int,
     count: int,
     places: Sequence[tuple[Iterable[HourValues], Iterable[RainTotal]]],
-    extra: Mapping[str, Sequence[Sequence[float]]] | None = None,
+    extra: Mapping[str, Floats] | None = None,
 ) -> Hours:
     """Hours from what series hold, a gap staying a gap; `extra` adds quantities worked out elsewhere (soil, stage).
 
