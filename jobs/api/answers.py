@@ -72,6 +72,20 @@ class GivenSerializer(serializers.Serializer[Any]):
         return {**super().get_fields(), "from": serializers.TimeField(allow_null=True)}
 
 
+class WindowSerializer(serializers.Serializer[Any]):
+    """The next hours in which the weather lets a job go, or why none are known."""
+
+    known = serializers.BooleanField(help_text="False: no forecast, so nothing is offered.")
+    to = serializers.DateTimeField(allow_null=True)
+    zone = serializers.CharField()
+    ends = serializers.CharField(allow_blank=True, help_text="What ends it.")
+    closest = serializers.CharField(allow_blank=True, help_text="The limit that comes closest, and how close.")
+    sentence = serializers.CharField()
+
+    def get_fields(self) -> dict[str, Any]:
+        return {**super().get_fields(), "from": serializers.DateTimeField(allow_null=True)}
+
+
 class AnswerSerializer(serializers.Serializer[Any]):
     """What a job is, where, until when, what holds it, what to bring and to heed."""
 
@@ -106,6 +120,7 @@ class AnswerSerializer(serializers.Serializer[Any]):
     outcomes = serializers.ListField(child=serializers.CharField())
     cautions = CautionSerializer(many=True)
     weather = serializers.BooleanField(help_text="Its hours depend on the weather.")
+    window = WindowSerializer(allow_null=True, help_text="Null where the weather has no say, or until it opens.")
     deadline_sentence = serializers.CharField(allow_blank=True)
     version = serializers.IntegerField()
 

@@ -71,14 +71,16 @@ class NextQuery(StrictSerializer):
 class StretchSerializer(serializers.Serializer[Any]):
     to = serializers.DateTimeField()
     zone = serializers.CharField()
+    ends = serializers.CharField(allow_blank=True, help_text="What ends it, where the weather or the land does.")
 
     def get_fields(self) -> dict[str, Any]:
         return {**super().get_fields(), "from": serializers.DateTimeField()}
 
 
 class NextJobSerializer(AnswerSerializer):
-    hours = StretchSerializer(many=True, help_text="The person's free hours in daylight there.")
+    hours = StretchSerializer(many=True, help_text="The person's free hours in daylight there, and in a window.")
     hours_known = serializers.BooleanField()
+    fit_known = serializers.BooleanField(help_text="False: no forecast, so the free hours are no offer.")
     hours_note = serializers.CharField(allow_blank=True)
     in_hours_now = serializers.BooleanField()
 

@@ -19,6 +19,7 @@ from jobs.minutes import floor_minute, local_day
 from jobs.models import Assignment, AssignmentState, Job, Need, NeedKind, Prerequisite
 from jobs.reckoning import decode
 from jobs.reference import reference
+from jobs.selectors.window_words import window_told
 from jobs.sentences import STATES, Names, clearing, sentence
 from plots.models import Machine, Material
 
@@ -29,7 +30,7 @@ SHOWN = (
     "plot__property__zone", "plot__property__tenure_ends", "branch__name", "reckoning__state",
     "reckoning__earliest_start", "reckoning__latest_start", "reckoning__slack_min", "reckoning__critical",
     "reckoning__last_chance", "reckoning__look_by", "reckoning__acres_left", "reckoning__finished_at",
-    "reckoning__holds",
+    "reckoning__holds", "reckoning__windows",
 )  # fmt: skip
 """What answers are made from."""
 COLUMNS = (
@@ -53,7 +54,8 @@ def answers(holding: Holding, rows: Sequence[Mapping[str, Any]], now: datetime) 
     names = names_for(holding, rows, now)
     needs = bring_of(holding.pk, rows)
     given = _given(holding.pk, rows)
-    return [_answer(holding.zone, row, names, needs[row["id"]], given[row["id"]]) for row in rows]
+    minute = floor_minute(now)
+    return [_answer(holding.zone, row, names, needs[row["id"]], given[row["id"]], minute) for row in rows]
 
 
 def names_for(holding: Holding, rows: Iterable[Mapping[str, Any]], now: datetime) -> Names:
@@ -98,7 +100,7 @@ _CONFIRMS = _named(Prerequisite, "id", "confirm")
 
 def _jobs_of(coded: Mapping[str, Any]) -> set[int]:
     inputs = coded.get("inputs", {})
-    found = {inputs.get(name) for name in ("predecessor", "successor", "started")} | {coded["clears"].get("job")}
+    found = {inputs.get(name) for name in ("predecessor", "successor", "started", "spray")} | {coded["clears"].get("job")}
     return {pk for pk in found if isinstance(pk, int)} | set(inputs.get("or", ()))
 
 
@@ -128,7 +130,7 @@ def minutes_left(row: Mapping[str, Any]) -> int:
 
 
 def _answer(
-    zone: str, row: Mapping[str, Any], names: Names, needs: dict[str, Any], given: list[dict[str, Any]]
+    zone: str, row: Mapping[str, Any], names: Names, needs: dict[str, Any], given: list[dict[str, Any]], minute: int
 ) -> dict[str, Any]:
     work = _work(row["operation"], tuple(row["hazards"]))
     slack, start_by = row["reckoning__slack_min"], row["reckoning__latest_start"]
@@ -169,6 +171,7 @@ def _answer(
         "outcomes": row["outcomes"],
         "cautions": list(work.cautions),
         "weather": work.weather,
+        "window": window_told(row, row["plot__property__zone"] or zone, minute),
         "deadline_sentence": deadline_sentence(row, names),
         "version": row["version"],
     }

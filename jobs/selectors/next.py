@@ -13,13 +13,15 @@ from django.db.models import DateTimeField, F, Q, QuerySet
 from core.models import Holding, Person, Role
 from core.selectors.prepared import Given, Prepared, as_data
 from jobs.graph.data import FAR
-from jobs.hours import Stretch
+from jobs.hours import Stretch, intersect
 from jobs.minutes import floor_minute, instant, local_day
 from jobs.models import Job, JobState, Reckoning
 from jobs.selectors.answers import SHOWN, answer_rows, answers, bring_of, minutes_left, week_ahead
 from jobs.selectors.own_hours import OwnHours
 from jobs.selectors.progress import ASIDE
 from jobs.selectors.visible import own_jobs, visible_jobs
+from jobs.selectors.window_words import ends_with, is_known, limits_of_row, stretches_of
+from jobs.selectors.windows import needs_windows
 from plots.models import Machine
 
 MOST_LISTED = 200
@@ -27,6 +29,8 @@ MOST_LISTED = 200
 SHORTEST_MIN = 15
 """Free stretches shorter than this are not shown."""
 IN_HOURS, OPEN, SOON = range(3)
+NONE_FIT = "None of your free hours in daylight lie in hours that are fit."
+NOT_OFFERED = "So no hours are offered: look at sky, ground and label yourself before you go."
 _HOLDS = SHOWN.index("reckoning__holds")
 
 
@@ -66,8 +70,10 @@ def next_list(
     """A person's next jobs: under way and open now, then those that open within seven days; `most` on a page, the last
     page where there are fewer. Only those of the page are made into answers.
 
-    Order: in free hours of today, under way, open, opens soon; then latest start, slack, earliest start, id. Each row
-    is an answer with `hours`: the person's free stretches in daylight at that place, or none and why.
+    Order: in hours now, under way or open, opens soon; then latest start, slack, earliest start, id. Each row is an
+    answer with `hours`: the person's free stretches in daylight at that place, or none and why. Where the weather
+    decides, only what lies in a window of the job, each with what ends it; where no window is known for want of a
+    forecast, `fit_known` is false, the free hours are no offer, and nobody is in hours now.
     """
     ask = ask or Ask()
     if person.role == Role.VIEWER:
@@ -80,16 +86,23 @@ def next_list(
     found = []
     for row in rows:
         stretches = own.at(row, minute)
+        fit = _is_fit(row)
+        if fit and needs_windows(row["operation"]):
+            stretches = intersect(stretches, stretches_of(row["reckoning__windows"]))
         if ask.on is None or not own.known or _shown(stretches):
-            found.append((_order(row, stretches, minute), row, stretches))
+            found.append((_order(row, stretches if fit else [], minute), row, stretches))
     found.sort(key=itemgetter(0))
     first = 0 if most is None else (min(page, max(1, -(-len(found) // most))) - 1) * most
     shown = found[first : None if most is None else first + most]
     told = answers(holding, [row for _, row, _ in shown], now)
     for answer, (order, row, stretches) in zip(told, shown, strict=True):
         zone = row["plot__property__zone"] or holding.zone
-        answer["hours"] = [{"from": instant(a), "to": instant(b), "zone": zone} for a, b in _shown(stretches)]
+        ends = _ends(row)
+        answer["hours"] = [
+            {"from": instant(a), "to": instant(b), "zone": zone, "ends": ends.get(b, "")} for a, b in _shown(stretches)
+        ]
         answer["hours_known"] = own.known
+        answer["fit_known"] = _is_fit(row)
         answer["in_hours_now"] = order[0] == IN_HOURS
         answer["hours_note"] = _note(answer, own.known, person)
     return NextList(told, len(found))
@@ -145,6 +158,21 @@ def _plain(name: str) -> str:
     return name.replace("_", " ").lower()
 
 
+def _is_fit(row: Mapping[str, Any]) -> bool:
+    """Whether a stretch of the row can be offered: the weather has no say in it, or its windows are known."""
+    if not needs_windows(row["operation"]):
+        return True
+    return row["reckoning__windows"] is not None and is_known(row["reckoning__windows"])
+
+
+def _ends(row: Mapping[str, Any]) -> dict[int, str]:
+    """By the minute at which a window of the row ends: what ends it."""
+    if not needs_windows(row["operation"]) or row["reckoning__windows"] is None:
+        return {}
+    limits = limits_of_row(row)
+    return {window["to"]: ends_with(window, limits) for window in row["reckoning__windows"].get("found", ())}
+
+
 def _shown(stretches: Sequence[Stretch]) -> list[Stretch]:
     return [(a, b) for a, b in stretches if b - a >= SHORTEST_MIN]
 
@@ -167,15 +195,21 @@ def _order(row: Mapping[str, Any], stretches: Sequence[Stretch], minute: int) ->
 
 def _note(answer: Mapping[str, Any], known: bool, person: Person) -> str:
     parts = []
+    window = answer["window"]
     if not known:
         parts.append(f"No free hours of {person.name} are listed, so none are shown.")
     elif not answer["hours"]:
-        parts.append("No free hours in daylight in these days.")
+        outside = answer["fit_known"] and window is not None and window["from"] is not None
+        parts.append(NONE_FIT if outside else "No free hours in daylight in these days." if not window else "")
     elif answer["latest_start"] is not None and answer["hours"][0]["from"] > answer["latest_start"]:
         parts.append("Your first free hours come after its last start.")
-    if answer["weather"]:
-        parts.append("Weather is not read yet for this work: look at sky, ground and label before you go.")
-    return " ".join(parts)
+    if window is not None:
+        parts.append(window["sentence"])
+        if not window["known"]:
+            parts.append(NOT_OFFERED)
+    elif answer["weather"]:
+        parts.append(f"Its hours are not reckoned yet. {NOT_OFFERED}")
+    return " ".join(part for part in parts if part)
 
 
 def held_jobs(*, holding: Holding, person: Person, now: datetime, limit: int = 200) -> list[dict[str, Any]]:

@@ -81,9 +81,10 @@ def test_next_says_what_where_when_start_by_bring_who_and_cautions_then_what_is_
     lines = run("next").splitlines()
     assert lines[:4] == [CLOCK, "", "Next for Ada", "------------"]
     at = lines.index("2. Mow the ridge, Ridge, North. Open.")
-    assert lines[at + 1 : at + 7] == [
-        "   Free: Sat 18 Apr 07:00 to 12:00. Weather is not read yet for this work: look",
-        "   at sky, ground and label before you go.",
+    assert lines[at + 1 : at + 8] == [
+        "   Free, whether fit is not known: Sat 18 Apr 07:00 to 12:00. No forecast: in",
+        "   which hours it may go is not known. So no hours are offered: look at sky,",
+        "   ground and label yourself before you go.",
         "   Start by Thu 30 Apr. Takes 1 h 30 for 2.0 ac. Way in: Gate by the oak.",
         "   Bring: mower.",
         "   Given to you for Sat 18 Apr.",

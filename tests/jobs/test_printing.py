@@ -21,6 +21,8 @@ def answer(**fields: Any) -> dict[str, Any]:
         "state": "open",
         "state_word": "open",
         "in_hours_now": False,
+        "fit_known": True,
+        "window": None,
         "earliest_start": NOON,
         "hours": [],
         "hours_note": "",
@@ -77,6 +79,7 @@ def test_many_free_stretches_are_counted_after_the_fourth() -> None:
             "from": datetime(2026, 4, day, 13, tzinfo=UTC),
             "to": datetime(2026, 4, day, 15, tzinfo=UTC),
             "zone": HOLDING.zone,
+            "ends": "",
         }
         for day in range(17, 23)
     ]

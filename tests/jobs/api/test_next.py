@@ -141,7 +141,7 @@ def test_on_a_day_without_free_hours_nothing_is_next(
     answer = script.get("/api/next/", {"on": "2026-04-04"})
     assert titles(answer) == ["Till"]
     assert answer.json()["jobs"][0]["hours"] == [
-        {"from": "2026-04-04T13:00:00Z", "to": "2026-04-04T17:00:00Z", "zone": "America/Chicago"}
+        {"from": "2026-04-04T13:00:00Z", "to": "2026-04-04T17:00:00Z", "zone": "America/Chicago", "ends": ""}
     ]
     assert date(2026, 4, 4).weekday() == 5
 
