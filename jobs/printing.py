@@ -102,6 +102,20 @@ def print_message(name: str, title: str, lines: Iterable[str]) -> list[str]:
     return told
 
 
+def print_windows(told: Mapping[str, Any]) -> list[str]:
+    """The hours of one job: its windows with what opens and ends them, its limits as they stand now."""
+    lines = _heading(told["title"]) + _lines(told["sentence"])
+    for window in told["windows"]:
+        shown = stretch({**window, "zone": told["zone"]})
+        lines += _lines(f"- {shown}: before, {window['opens']}; after, {window['ends']}. {window['closest']}", 2, 0)
+    for limit in (*told["limits"], *told["advice"]):
+        title = f" ({limit['source_title']}: {limit['worth']})" if limit["source_title"] else ""
+        lines += _lines(f"{limit['sentence']} {limit['verdict'].capitalize()}{title}.", 2)
+    if told["set_aside"]:
+        lines += _lines(f"Set aside: {', '.join(limit['what'] for limit in told['set_aside'])}.")
+    return [*lines, *_lines(NOT_PERMISSION)]
+
+
 def print_imported(imported: Imported, *, kind: str) -> list[str]:
     """What an import did: counts, notes, and every refused row with its reason and what to do."""
     lines = _lines(f"Read as {kind}. {imported.summary}")

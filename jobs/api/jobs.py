@@ -20,10 +20,12 @@ from core.clock import now_at
 from core.models import CrewMember
 from jobs.api.answers import AnswerSerializer, CautionSerializer, WhySerializer
 from jobs.api.fields import Word, chosen_units, with_areas
+from jobs.api.windows import JobWindowsSerializer
 from jobs.models import Assignment, AssignmentState, Job, JobState
 from jobs.reference import reference
 from jobs.selectors.answers import answer_rows, answers, cautions
 from jobs.selectors.visible import visible_jobs
+from jobs.selectors.week import job_week
 from jobs.selectors.why import why
 from jobs.services.seasons import call_off
 from jobs.services.single import add_job, change_job
@@ -188,6 +190,18 @@ class JobViewSet(FactViewSet):
         call_off(job=job, by=self.person, now=now_at(self.person.holding))
         job.refresh_from_db()
         return Response(self.get_serializer(job).data)
+
+    @extend_schema(responses=JobWindowsSerializer)
+    @action(detail=True, methods=["get"])
+    def windows(self, request: Request, pk: int) -> Response:
+        """The windows of the job, every limit with its distance now, what was left out, and what was set aside."""
+        job, holding = self.get_object(), self.person.holding
+        found = job_week(holding, job, now_at(holding))
+        if found is None:  # added a moment ago
+            walk_holding(holding.pk)
+            found = job_week(holding, job, now_at(holding))
+        assert found is not None
+        return Response(found.told)
 
     @extend_schema(responses=WhySerializer)
     @action(detail=True, methods=["get"])

@@ -19,9 +19,10 @@ from core.models import CrewMember, Role
 from jobs.api.fields import LOOKERS, Id
 from jobs.models import Assignment, Observation, Override, Report, ReportKind
 from jobs.services.assigning import assign_job, end_assignment
-from jobs.services.overriding import KINDS, change_end, set_aside
+from jobs.services.overriding import KINDS, change_end, overrulable_limits, set_aside
 from jobs.services.reports import NewReport, store_report
-from plots.models import Machine
+from jobs.windows.limits import Verdict
+from plots.models import Lot, Machine
 
 
 class AssignmentSerializer(FactSerializer[Assignment]):
@@ -110,6 +111,7 @@ class NewReportSerializer(StrictSerializer):
         required=False, allow_null=True, default=None, help_text="The report that this one takes the place of."
     )
     machine = OwnRow(queryset=Machine.objects.all(), required=False, help_text="The machine that failed.")
+    lot = OwnRow(queryset=Lot.objects.all(), required=False, help_text="The lot of seed that was planted.")
     value = Figure(required=False, help_text="The figure of what was seen: plants counted, inches in the gauge.")
 
 
@@ -152,6 +154,8 @@ class ReportViewSet(FactViewSet):
         payload = {}
         if "machine" in values:
             payload["machine"] = values.pop("machine").pk
+        if "lot" in values:
+            payload["lot"] = values.pop("lot").pk
         if "value" in values:
             payload["value"] = values.pop("value")
         now = now_at(self.person.holding)
@@ -185,12 +189,21 @@ class OverrideSerializer(FactSerializer[Override]):
 
 
 class NewOverrideSerializer(OverrideSerializer):
-    rule = serializers.ChoiceField(choices=list(KINDS), help_text="The kind of hold that is set aside.")
+    rule = serializers.ChoiceField(
+        choices=[*KINDS, *overrulable_limits()], help_text="The kind of hold, or the limit of its hours, set aside."
+    )
+    reason = Line(max_length=200, required=False, allow_blank=True, default="", help_text="Only advice goes without.")
 
     class Meta:
         model = Override
         fields = OverrideSerializer.Meta.fields
         read_only_fields = ["person", "at"]
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        advice = overrulable_limits().get(attrs["rule"]) is Verdict.ADVICE
+        if not attrs["reason"].strip() and not advice:
+            raise serializers.ValidationError({"reason": "Write the reason: only advice is set aside without one."})
+        return dict(super().validate(attrs))
 
 
 class OverrideViewSet(FactViewSet):

@@ -25,6 +25,8 @@ from jobs.windows.limits import (
 NIGHTS_H = 48
 """A limit on night lows looks at the nights of so many hours (a setting of ours)."""
 SOIL = "soil_temp_f"
+STEP_KEYS = ("night_low_f", "soil_temperature_f")
+"""Limits of a step that close hours; all are advice."""
 MOVED_IN_H = {"spread": 48}
 RAIN_H = 168
 """Rain that has to follow is looked for over two days after spreading, else over a week (isu-2018-urea,

@@ -91,6 +91,7 @@ ROWS: dict[str, Row] = {
     ),
     "job-call-off": Row({"POST": MANAGERS}, "job", by_id("job"), body={"POST": lambda side: {}}, answers={"POST": 200}),
     "job-why": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
+    "job-windows": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
     "sequence-list": Row(
         {"GET": ALL, "POST": MANAGERS},
         "sequence",

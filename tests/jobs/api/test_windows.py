@@ -103,3 +103,58 @@ def test_free_hours_outside_the_windows_are_said_to_be_so(weather: Weather) -> N
     job = weather.next()["spray"]
     assert job["hours"] == []
     assert job["hours_note"].startswith("None of your free hours in daylight lie in hours that are fit. Fit Thu 7 May")
+
+
+def test_windows_of_a_job_carry_limits_distances_what_is_left_out_and_the_age(weather: Weather) -> None:
+    job = weather.job()
+    weather.forecast(h34=14.0)
+    told = weather.farm.get(f"jobs/{job}/windows")
+    assert (told["known"], told["issued"], told["minutes"]) == (True, "2026-05-07T15:00:00Z", 60)
+    limits = {limit["key"]: limit for limit in told["limits"]}
+    assert (limits["spray_wind"]["distance"], limits["spray_wind"]["verdict"]) == (3.0, "stop")
+    assert limits["spray_wind"]["sentence"] == "Wind is 3 mph clear of its limit now."
+    assert limits["spray_wind"]["may_be_set_aside"] is False
+    assert [one["key"] for one in told["left_out"]] == ["work_thunder"]
+    first, second, *_ = told["windows"]
+    assert first["now"] is True
+    assert (second["ends"], second["opens"]) == (
+        "wind above 10 mph",
+        "the air has mixed by the clock, 2 h after sunrise",
+    )
+
+
+def test_work_without_weather_and_work_that_is_not_open_have_no_windows(weather: Weather) -> None:
+    fence, late = weather.job("fence"), weather.job("spray", first_day="2026-09-01")
+    weather.forecast()
+    assert weather.farm.get(f"jobs/{fence}/windows")["sentence"] == "The weather has no say in the hours of this work."
+    told = weather.farm.get(f"jobs/{late}/windows")
+    assert (told["windows"], told["sentence"]) == (
+        [],
+        "Its hours are looked for when it opens within the reach of a forecast.",
+    )
+
+
+def test_advice_is_set_aside_by_one_tap_and_the_log_remembers(weather: Weather) -> None:
+    job = weather.job("mow")
+    weather.forecast()
+    assert weather.farm.get(f"jobs/{job}/windows")["windows"] != []
+    weather.farm.at("2026-05-07 12:00")
+    made = weather.farm.post("overrides", job=job, rule="mow_heat")
+    assert made["reason"] == "Advice set aside by one tap."
+    weather.farm.at("2026-05-07 12:01")
+    told = weather.farm.get(f"jobs/{job}/windows")
+    assert [one["key"] for one in told["set_aside"]] == ["mow_heat"]
+    assert "mow_heat" not in {limit["key"] for limit in told["limits"]}
+    logged = weather.farm.all("events", object="override")
+    assert logged[-1]["change"]["rule"] == "mow_heat"
+
+
+def test_a_written_reason_needs_its_words_and_a_stop_is_never_set_aside(weather: Weather) -> None:
+    job, farm = weather.job(), weather.farm
+    weather.forecast()
+    farm.post("overrides", job=job, rule="work_heat", status=400)
+    farm.post("overrides", job=job, rule="work_heat", reason="At five in the morning, two people.")
+    for stop in ("spray_wind", "spray_dry_leaf", "work_thunder", "work_cold"):
+        farm.post("overrides", job=job, rule=stop, reason="In a hurry.", status=400)
+    refused = farm.post("overrides", job=job, rule="mow_heat", status=422)
+    assert refused["detail"].startswith("No limit 'mow_heat' binds this job.")

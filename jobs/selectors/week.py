@@ -1,0 +1,146 @@
+"""The hours of one job over a week: its windows, each limit's distance now, the line of the tightest, as a picture."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+from core.models import Holding
+from jobs.hours import subtract
+from jobs.minutes import day_start, floor_minute, instant, local_day
+from jobs.models import Job
+from jobs.reference import reference
+from jobs.selectors.answers import answer_rows
+from jobs.selectors.hours import hours_at
+from jobs.selectors.own_hours import light_of
+from jobs.selectors.window_words import age, closest, ends_with, is_known, left_out, opens_with, sentence_of
+from jobs.selectors.windows import limits_for, needs_windows
+from jobs.windows.derive import with_derived
+from jobs.windows.finding import is_low, line
+from jobs.windows.hours import HOUR
+from jobs.windows.limits import Limit, Verdict
+from jobs.windows.picture import Shown, clock
+from jobs.windows.several import Places
+from jobs.windows.words import broken, why_words
+
+DAYS = 7
+NO_SAY = "The weather has no say in the hours of this work."
+NOT_YET = "Its hours are looked for when it opens within the reach of a forecast."
+
+
+@dataclass(frozen=True, slots=True)
+class JobWeek:
+    """All that is told of a job's hours (`told`, as the API answers) and what the picture of its week shows."""
+
+    told: dict[str, Any]
+    shown: Shown | None
+
+
+def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
+    """The stored windows of a job and the distance of its limits now; None while no walk has reckoned it."""
+    rows = answer_rows(Job.objects.filter(pk=job.pk))
+    if not rows:
+        return None
+    (row,) = rows
+    zone, minute = row["plot__property__zone"] or holding.zone, floor_minute(now)
+    told: dict[str, Any] = {
+        "job": row["id"], "title": row["title"], "zone": zone, "state": row["reckoning__state"], "known": False,
+        "issued": None, "sentence": NO_SAY, "minutes": None, "windows": [], "limits": [], "left_out": [],
+        "set_aside": [], "advice": [],
+    }  # fmt: skip
+    if not needs_windows(row["operation"]):
+        return JobWeek(told, None)
+    stored = row["reckoning__windows"]
+    if stored is None:
+        return JobWeek(told | {"sentence": NOT_YET}, None)
+    chosen = limits_for(row["operation"], row["details"], stored.get("set_aside", ()))
+    every = limits_for(row["operation"], row["details"]).by_key
+    since = day_start(holding.zone, local_day(holding.zone, minute))
+    known = hours_at([row["plot__property_id"]], now, since)
+    places = Places(with_derived(known.hours), since)
+    left = set(stored.get("left_out", ()))
+    binding = tuple(limit for limit in chosen.binding if limit.key not in left)
+    told |= {
+        "known": is_known(stored),
+        "issued": instant(stored.get("issued")),
+        "sentence": sentence_of(stored, every, zone, minute),
+        "minutes": stored["minutes"],
+        "windows": [_window(window, every, minute) for window in stored.get("found", ())],
+        "limits": [_limit(places, limit, minute) for limit in binding],
+        "left_out": [{"key": key, "what": every[key].what} for key in sorted(left) if key in every],
+        "set_aside": [{"key": k, "what": every[k].what} for k in stored.get("set_aside", ()) if k in every],
+        "advice": [_limit(places, limit, minute) for limit in chosen.told],
+    }
+    if not places.known(0) or not binding:
+        return JobWeek(told, None)
+    held = places.held(binding)
+    until = since + DAYS * 24 * HOUR
+    hours = [(at, every[key].what, steps) for at, key, steps in line(held, 0) if since <= at < until]
+    first = local_day(zone, since)
+    light = light_of(
+        row["plot__property__latitude"],
+        row["plot__property__longitude"],
+        zone,
+        tuple(first + timedelta(days=n) for n in range(DAYS + 1)),
+    )
+    windows = [(window["from"], window["to"]) for window in stored.get("found", ())]
+    title = f"{row['title']}, {row['plot__name']}, {row['plot__property__name']}"
+    lines = lines_of(stored, every, zone)
+    return JobWeek(told, Shown(title, zone, hours, windows, subtract([(since, until)], light), lines))
+
+
+def lines_of(stored: Mapping[str, Any], limits: Mapping[str, Limit], zone: str) -> list[str]:
+    """The windows in words, one a line, then what was left out and the age of the forecast."""
+    lines = []
+    for window in stored.get("found", ()):
+        hours = f"{clock(window['from'], zone)} to {clock(window['to'], zone).rsplit(' ', 1)[1]}"
+        lines.append(f"{hours}; then {ends_with(window, limits)}. {closest(window, limits)}".strip())
+    if not lines and "why" in stored:
+        lines.append(why_words(stored["why"], limits, clock(stored["last"], zone) if "last" in stored else ""))
+    return [part for part in (*lines, left_out(stored, limits), age(stored, zone)) if part]
+
+
+def _window(window: Mapping[str, Any], limits: Mapping[str, Limit], minute: int) -> dict[str, Any]:
+    limit = limits.get(window.get("tightest", ""))
+    return {
+        "from": instant(window["from"]),
+        "to": instant(window["to"]),
+        "now": window["from"] <= minute < window["to"],
+        "opens": opens_with(window, limits),
+        "ends": ends_with(window, limits),
+        "closest": closest(window, limits),
+        "tightest": window.get("tightest", ""),
+        "distance": window.get("least"),
+        "unit": limit.unit if limit is not None else "",
+    }
+
+
+def _limit(places: Places, limit: Limit, minute: int) -> dict[str, Any]:
+    """A limit with its distance in the hour of `minute`: 0 or more holds."""
+    hour = (minute - places.hours.first) // HOUR
+    distance = float(places.margin(limit)[0, hour])
+    known = not np.isnan(distance)
+    source = reference().sources.get(limit.source)
+    if not known:
+        sentence = f"{limit.what} is not known now"
+    elif distance >= 0:
+        sentence = f"{limit.what} is {distance:.3g} {limit.unit} clear of its limit now"
+    else:
+        sentence = f"now {broken(limit, low=is_low(places.held((limit,)), 0, hour, limit.key))}"
+    return {
+        "key": limit.key,
+        "what": limit.what,
+        "unit": limit.unit,
+        "distance": round(distance, 2) if known else None,
+        "sentence": f"{sentence[:1].upper()}{sentence[1:]}.",
+        "verdict": limit.verdict.value,
+        "rank": limit.rank.value,
+        "may_be_set_aside": limit.verdict is not Verdict.STOP,
+        "source": limit.source,
+        "source_title": source.title if source else "",
+        "worth": source.worth if source else "",
+    }
