@@ -7,6 +7,7 @@ from django.conf import settings
 
 from jobs.sequences import Reference, read_reference
 from jobs.windows.catalogue import Default, read_limits
+from jobs.windows.ground import GroundSettings, read_ground
 
 
 @cache
@@ -23,3 +24,9 @@ def limits() -> tuple[Default, ...]:
     known = reference()
     text = (Path(settings.FIXTURES) / "limits.toml").read_text(encoding="utf-8")
     return read_limits(text, sources=known.sources, operations=known.operations)
+
+
+@cache
+def ground_settings() -> GroundSettings:
+    """When a report from the ground ends, and when the reckoning calls the ground wet."""
+    return read_ground((Path(settings.FIXTURES) / "ground.toml").read_text(encoding="utf-8"))

@@ -47,8 +47,8 @@ def hours_at(properties: Sequence[int], now: datetime, since: int | None = None)
     count = BEHIND_H + AHEAD_H
     ranked: dict[int, list[int]] = defaultdict(list)
     links = PropertySeries.objects.filter(property_id__in=ids).order_by("property_id", "rank")
-    for property_id, series in links.values_list("property_id", "series_id"):
-        ranked[property_id].append(series)
+    for property_id, series_id in links.values_list("property_id", "series_id"):
+        ranked[property_id].append(series_id)
     series = sorted({one for several in ranked.values() for one in several})
     start, end = instant(first), instant(first + count * HOUR)
     known = _hours(series, start, end, now)
@@ -117,7 +117,7 @@ def _totals(
     ):
         if kind == DayKind.OBSERVED or _fresh(issued, now):
             found[pk].append(RainTotal(floor_minute(starts), floor_minute(ends), inches))
-            if kind == DayKind.FORECAST:
+            if kind == DayKind.FORECAST and issued is not None:
                 when.add(issued)
     return found, when
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import date, timedelta
 from functools import lru_cache
 
@@ -35,7 +35,7 @@ def curves(
     curve: its lags are not known, and never taken as met.
     """
     found: dict[tuple[int, str], Curve] = {}
-    weather = _read({property_id for property_id, _ in wanted}, zones, first_day)
+    weather = property_weather({property_id for property_id, _ in wanted}, zones, first_day)
     for property_id, kind in sorted(wanted):
         here = weather.get(property_id)
         if here is None:
@@ -69,7 +69,8 @@ def _curve(
     return degree_day_curve(spec, zone, first_day, today, dict(observed), dict(forecast), told).curve
 
 
-def _read(properties: set[int], zones: dict[int, str], first_day: date) -> dict[int, PropertyWeather]:
+def property_weather(properties: set[int], zones: Mapping[int, str], first_day: date) -> dict[int, PropertyWeather]:
+    """By property what its ranked series know of days from `first_day` on; four queries."""
     ranked: dict[int, list[int]] = {}
     rows = PropertySeries.objects.filter(property_id__in=properties).order_by("property_id", "rank")
     for property_id, series_id in rows.values_list("property_id", "series_id"):

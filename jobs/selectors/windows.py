@@ -18,6 +18,7 @@ from jobs.minutes import floor_minute, local_day
 from jobs.reference import limits, reference
 from jobs.selectors.closures import QuietRow
 from jobs.selectors.facts import DESK, Loaded
+from jobs.selectors.ground import plot_hours
 from jobs.selectors.hours import AHEAD_H, hours_at
 from jobs.selectors.own_hours import closed_hours, light_of
 from jobs.walk import Result, State, Walk
@@ -60,7 +61,7 @@ def _limits(operation: str, rows: bytes, overruled: frozenset[str]) -> Chosen:
 
 def job_windows(holding: Holding, loaded: Loaded, walk: Walk, now: datetime) -> JobWindows:
     """The windows of the walk's jobs that are open, under way, or held by nothing but waits that end in the frame of
-    the forecast, which begins with the holding's local day. Six to eight queries, whatever the number of jobs."""
+    the forecast, which begins with the holding's local day. A fixed number of queries whatever the number of jobs."""
     since = loaded.facts.problem.today
     until = since + AHEAD_H * HOUR
     begins = {
@@ -73,8 +74,9 @@ def job_windows(holding: Holding, loaded: Loaded, walk: Walk, now: datetime) -> 
     known = hours_at([loaded.rows[job].property for job in begins], now, since)
     frame = _Frame(holding, {loaded.rows[job].property for job in begins}, since, until)
     frame.river = {pk: open_access(gate, known.hours, known.place[pk]) for pk, gate in known.gates.items()}
-    asked = [_asked(loaded, job, known.place[loaded.rows[job].property], frame, begins[job]) for job in sorted(begins)]
-    found = windows_of(asked, with_derived(known.hours), since)
+    plots = plot_hours(known, {loaded.rows[job].plot: loaded.rows[job].property for job in begins}, holding, now)
+    asked = [_asked(loaded, job, plots.place[loaded.rows[job].plot], frame, begins[job]) for job in sorted(begins)]
+    found = windows_of(asked, with_derived(plots.hours), since)
     minute, wake = floor_minute(now), known.stale_at
     for job, told in found.items():
         place = loaded.rows[job].property

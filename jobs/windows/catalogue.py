@@ -11,6 +11,7 @@ from jobs.windows.limits import (
     Between,
     DryAhead,
     DryBefore,
+    Fit,
     Highest,
     Limit,
     Lowest,
@@ -31,8 +32,11 @@ _RULES: Mapping[str, tuple[frozenset[str], frozenset[str]]] = {
     "rain_ahead": (frozenset({"hours", "least_in"}), frozenset()),
     "dry_before": (frozenset({"hours", "rain_in"}), frozenset()),
     "steady": (frozenset({"hours", "degrees"}), frozenset()),
+    "fit": (frozenset(), frozenset()),
 }
 """By the word that names a rule: figures it needs, and figures of which it needs at least one."""
+_MAY: Mapping[str, frozenset[str]] = {"dry_before": frozenset({"unless"})}
+"""What a rule may say beside its figures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +63,7 @@ def _default(key: str, row: Mapping[str, Any], sources: Collection[str], operati
     if len(words) != 1:
         raise ValueError(f"Limit {key} names {len(words)} rules; give one of: {', '.join(_RULES)}.")
     needs, some = _RULES[words[0]]
-    extra = row.keys() - _FIELDS - {words[0]} - needs - some
+    extra = row.keys() - _FIELDS - {words[0]} - needs - some - _MAY.get(words[0], frozenset())
     lacks = (needs | {"operations", "what", "unit", "scale", "verdict", "source"}) - row.keys()
     if extra or lacks or (some and not some & row.keys()):
         raise ValueError(f"Limit {key} lacks {sorted(lacks) or sorted(some)} or has more than it may: {sorted(extra)}.")
@@ -88,7 +92,9 @@ def _rule(word: str, row: Mapping[str, Any]) -> Rule:
         case "rain_ahead":
             return RainAhead(row["hours"], row["least_in"])
         case "dry_before":
-            return DryBefore(row["hours"], row["rain_in"])
+            return DryBefore(row["hours"], row["rain_in"], row.get("unless", ""))
+        case "fit":
+            return Fit(row[word])
         case _:
             return Steady(row["hours"], row["degrees"], row[word])
 

@@ -100,10 +100,12 @@ class RainAhead:
 class DryBefore:
     """So many hours have passed since an hour in which more than `rain_in` may have fallen; margin in hours.
 
-    Where it never rained among the hours known before, the known ones count."""
+    Where it never rained among the hours known before, the known ones count. `unless` names a quantity that goes before
+    it where it is 1: somebody has looked."""
 
     hours_before: int
     rain_in: float = 0.0
+    unless: str = ""
 
     def margin(self, hours: Hours) -> Floats:
         rain = hours.of(RAIN_MOST)
@@ -113,7 +115,19 @@ class DryBefore:
         code = np.maximum.accumulate(code, axis=1)
         since = at - (code >> 1) - 1
         known = (since >= self.hours_before) | (code & 1).astype(bool)
-        return np.where(known, since - float(self.hours_before), np.nan)
+        margin = np.where(known, since - float(self.hours_before), np.nan)
+        return np.where(hours.of(self.unless) == 1, np.fmax(margin, 1.0), margin) if self.unless else margin
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Closed where a quantity says so (0 not fit, 1 fit); where it says nothing, the other limits decide."""
+
+    quantity: str
+
+    def margin(self, hours: Hours) -> Floats:
+        value = hours.of(self.quantity)
+        return np.where(value < 1, -1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)

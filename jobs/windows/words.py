@@ -11,6 +11,7 @@ from jobs.windows.limits import (
     Between,
     DryAhead,
     DryBefore,
+    Fit,
     Highest,
     Limit,
     Lowest,
@@ -77,6 +78,8 @@ def broken(limit: Limit, *, low: bool = False) -> str:
             return f"{what}: more than {most:g} {unit} may fall within {hours} h"
         case RainAhead(hours, least):
             return f"{what}: {least:g} {unit} are not sure within {hours} h"
+        case Fit(_):
+            return f"{what} is not fit"
         case DryBefore(hours, _):
             return f"{what}: fewer than {hours}"
         case Away(_, degrees, _):

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from plots.agromet import evapotranspiration as et
-from plots.agromet import felt, fuel_moisture, humid, soil_water
+from plots.agromet import felt, fuel_moisture, humid, soil_temperature, soil_water
 
 FAO = "FAO-56 (1998), example {}"
 
@@ -192,3 +192,17 @@ def test_fuel_moisture_is_that_of_the_tables(
 def test_available_water_is_the_printed_figure(texture: str, expected: float) -> None:
     """New Mexico State University irrigation table: inches a foot, printed beside the weights and density."""
     assert soil_water.available_in_per_ft(texture) == pytest.approx(expected, abs=0.005)
+
+
+POTTER = "Potter and Williams (Agronomy Journal 86, 1994), as a public suite of crop-model components tests its own"
+
+
+@pytest.mark.parametrize(("depth_mm", "expected"), [(50, 25.7), (150, 23.2), (250, 21.7), (350, 20.9)])
+def test_soil_temperature_gives_the_published_profile(depth_mm: float, expected: float) -> None:
+    """Four layers of 10 cm, density 1.6, no available water, air 20 to 30 C, yearly mean 20 C: the first day."""
+    damping = soil_temperature.damping_depth_mm(1.6, 0.0, 400.0)
+    day = soil_temperature.AirDay(30.0, 20.0, 25.0, wet=False)
+    ((surface, there),) = soil_temperature.soil_temperatures(
+        [day], yearly_mean_c=20.0, depth_mm=depth_mm, damping_mm=damping
+    )
+    assert (round(surface, 1), round(there, 1)) == (27.3, expected), POTTER

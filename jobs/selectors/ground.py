@@ -1,0 +1,232 @@
+"""The ground of plots by hour: what was reported, a reckoning of the soil's water, and its temperature at planting
+depth. All of it is a hint under what somebody finds with hand and thermometer."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from core.models import Holding
+from jobs.minutes import day_end, day_start, floor_minute, local_day
+from jobs.models import Observation, Report
+from jobs.reference import ground_settings
+from jobs.selectors.hours import PlaceHours
+from jobs.selectors.weather import PropertyWeather, property_weather
+from jobs.windows import ground
+from jobs.windows.choosing import SOIL
+from jobs.windows.ground import GROUND, REPORTS, SEEN, GroundSettings
+from jobs.windows.hours import HOUR, RAIN_BEGUN, RAIN_ENDED, RAIN_MOST, Floats, Hours
+from plots.agromet.evapotranspiration import extraterrestrial_radiation, hargreaves
+from plots.agromet.soil_temperature import REMEMBERED, AirDay, damping_depth_mm, soil_temperatures
+from plots.agromet.soil_water import TEXTURES, available_in_per_ft, bucket
+from plots.models import Plot, Property
+
+BACK = timedelta(days=60)
+"""So far back the reckonings begin, where days are known."""
+HOURS_OF_A_DAY = 20
+READ_SOIL = "soil_temperature"
+MM_PER_IN = 25.4
+HALF_FULL = 0.5
+"""Share of its available water that the soil is taken to hold for its warmth."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlotHours:
+    """Hours by plot (row `place[plot]`), with the ground and the soil's temperature where anybody knows them."""
+
+    hours: Hours
+    place: dict[int, int]
+
+
+def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, now: datetime) -> PlotHours:
+    """The hours of plots ({plot: property}). Three queries, and five more where a texture is known."""
+    settings = ground_settings()
+    seen, read = _told(plots, now, settings)
+    textures = {
+        pk: texture.strip().lower()
+        for pk, texture in Plot.objects.filter(pk__in=sorted(plots)).values_list("pk", "texture")
+        if texture.strip().lower() in TEXTURES
+    }
+    if not (seen or read or textures):
+        return PlotHours(known.hours, {plot: known.place[place] for plot, place in plots.items()})
+    days = _days(known, {plots[plot] for plot in textures}, holding, now)
+    order = sorted(plots)
+    rows = [known.place[plots[plot]] for plot in order]
+    first, count = known.hours.first, known.hours.count
+    new = {name: np.full((len(order), count), np.nan) for name in (GROUND, SEEN, SOIL)}
+    for at, plot in enumerate(order):
+        shares = warmth = np.full(count, np.nan)
+        texture = textures.get(plot)
+        if texture is not None and plots[plot] in days:
+            shares, warmth = _reckoned(days[plots[plot]], texture, settings, first, count)
+        new[SEEN][at] = ground.seen_hours(known.hours, rows[at], seen[plot], settings)
+        new[GROUND][at] = ground.ground_hours(new[SEEN][at], shares, settings.share(texture or ground.ANY))
+        new[SOIL][at] = ground.read_or_modelled(first, read[plot], warmth, settings.reading_hours)
+    values = {name: column[rows] for name, column in known.hours.values.items()}
+    return PlotHours(Hours(first, len(order), count, {**values, **new}), {plot: at for at, plot in enumerate(order)})
+
+
+def _told(
+    plots: Mapping[int, int], now: datetime, settings: GroundSettings
+) -> tuple[defaultdict[int, list[ground.Report]], defaultdict[int, list[tuple[int, float]]]]:
+    """Reports from the ground and typed soil temperatures by plot, without what a later report took back."""
+    since = now - timedelta(hours=max(settings.report_hours, settings.reading_hours))
+    rows = Observation.objects.filter(plot_id__in=sorted(plots), kind__in=[*REPORTS, READ_SOIL], at__gt=since)
+    told = list(
+        rows.filter(at__lte=now).order_by("at", "id").values_list("plot_id", "kind", "at", "value", "report_id")
+    )
+    taken_back = set(
+        Report.objects.filter(corrects_id__in=[row[4] for row in told]).values_list("corrects_id", flat=True)
+    )
+    seen: defaultdict[int, list[ground.Report]] = defaultdict(list)
+    read: defaultdict[int, list[tuple[int, float]]] = defaultdict(list)
+    for plot, kind, at, value, report in told:
+        if report in taken_back:
+            continue
+        if kind != READ_SOIL:
+            seen[plot].append(ground.Report(floor_minute(at), kind))
+        elif value is not None:
+            read[plot].append((floor_minute(at), value))
+    return seen, read
+
+
+@dataclass(frozen=True, slots=True)
+class _Day:
+    """One local day of a property; None is missing. `start` and `end` are its minutes."""
+
+    start: int
+    end: int
+    high_f: float | None
+    low_f: float | None
+    rain_in: float | None
+    radiation: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Days:
+    days: list[_Day]
+    yearly_mean_f: float | None
+
+
+def _days(known: PlaceHours, properties: set[int], holding: Holding, now: datetime) -> dict[int, _Days]:
+    """Days of properties from two months ago to the end of the hours: typed and observed ones, else made of hours."""
+    if not properties:
+        return {}
+    rows = Property.objects.filter(pk__in=sorted(properties)).values_list("pk", "zone", "latitude")
+    places = {pk: (zone or holding.zone, latitude) for pk, zone, latitude in rows}
+    zones = {pk: zone for pk, (zone, _) in places.items()}
+    today = floor_minute(now)
+    first = min(local_day(zone, today) for zone in zones.values()) - BACK
+    weather = property_weather(set(places), zones, first)
+    return {
+        pk: _Days(
+            list(_each_day(known, pk, zone, latitude, first, weather.get(pk, PropertyWeather()))),
+            _yearly_mean(weather.get(pk)),
+        )
+        for pk, (zone, latitude) in places.items()
+    }
+
+
+def _each_day(
+    known: PlaceHours, place: int, zone: str, latitude: float, first: date, weather: PropertyWeather
+) -> Iterator[_Day]:
+    hours, row = known.hours, known.place[place]
+    last = local_day(zone, hours.first + hours.count * HOUR - 1)
+    for ahead in range((last - first).days + 1):
+        day = first + timedelta(days=ahead)
+        start, end = day_start(zone, day), day_end(zone, day)
+        low_at, high_at = (start - hours.first) // HOUR, (end - hours.first) // HOUR
+        high_low = weather.observed.get(day) or weather.forecast.get(day) or _high_low(hours, row, low_at, high_at)
+        rain = weather.rain.get(day)
+        if rain is None:
+            rain = _rain(hours, row, low_at, high_at)
+        radiation = float(extraterrestrial_radiation(latitude, day.timetuple().tm_yday))
+        high, low = high_low or (None, None)
+        yield _Day(start, end, high, low, rain, radiation)
+
+
+def _high_low(hours: Hours, row: int, low_at: int, high_at: int) -> tuple[float, float] | None:
+    temps = hours.of("temp_f")[row, max(low_at, 0) : max(high_at, 0)]
+    known = temps[~np.isnan(temps)]
+    return (float(known.max()), float(known.min())) if len(known) >= HOURS_OF_A_DAY else None
+
+
+def _rain(hours: Hours, row: int, low_at: int, high_at: int) -> float | None:
+    """All that may fall on a day of which nearly every hour is known: totals that begin or end on it count whole."""
+    if low_at < 0 or high_at > hours.count:
+        return None
+    known = ~np.isnan(hours.of(RAIN_MOST)[row, low_at:high_at])
+    if known.sum() < HOURS_OF_A_DAY:
+        return None
+    begun = hours.of(RAIN_BEGUN)[row, high_at] if high_at < hours.count else hours.of(RAIN_ENDED)[row, -1]
+    ended = hours.of(RAIN_ENDED)[row, low_at - 1] if low_at > 0 else 0.0
+    return float(max(begun - ended, 0.0))
+
+
+def _yearly_mean(weather: PropertyWeather | None) -> float | None:
+    """The mean of a whole year of normals; None where it is not whole."""
+    normals = weather.normals.values() if weather is not None else ()
+    means = [(high + low) / 2 for high, low, _ in normals if high is not None and low is not None]
+    return sum(means) / len(means) if len(means) >= 365 else None
+
+
+def _reckoned(told: _Days, texture: str, settings: GroundSettings, first: int, count: int) -> tuple[Floats, Floats]:
+    """(share of available water, soil temperature in degrees F) by hour, from runs of days without a gap."""
+    holds = available_in_per_ft(texture) * settings.depth_in / 12.0
+    profile_mm = settings.depth_in * MM_PER_IN
+    damping = damping_depth_mm(TEXTURES[texture][2], HALF_FULL * holds * MM_PER_IN, profile_mm)
+    shares: list[tuple[int, int, float | None]] = []
+    warmth = np.full(count, np.nan)
+    for run in _runs(told.days):
+        et = [float(hargreaves(day.low, day.high, day.mean, day.radiation)) / MM_PER_IN for day in run]
+        steps = bucket([day.rain for day in run], et, holds_in=holds, start_deficit_in=0.0, crop=settings.dries_at)
+        for at, (day, step) in enumerate(zip(run, steps, strict=True)):
+            late = step is not None and at >= settings.least_days
+            shares.append((day.start, day.end, 1.0 - step.deficit / holds if step is not None and late else None))
+        shares.append((run[-1].end, run[-1].end, None))
+        if told.yearly_mean_f is None:
+            continue
+        temperatures = soil_temperatures(
+            [AirDay(day.high, day.low, day.mean, day.rain > 0) for day in run],
+            yearly_mean_c=(told.yearly_mean_f - 32.0) / 1.8,
+            depth_mm=settings.planting_depth_in * MM_PER_IN,
+            damping_mm=damping,
+        )
+        for day, (_, there) in list(zip(run, temperatures, strict=True))[REMEMBERED:]:
+            low, high = max((day.start - first) // HOUR, 0), max((day.end - first) // HOUR, 0)
+            warmth[low:high] = there * 1.8 + 32.0
+    return ground.shares_by_hour(shares, first, count), warmth
+
+
+@dataclass(frozen=True, slots=True)
+class _Whole:
+    """A day of which all is known, in degrees Celsius."""
+
+    start: int
+    end: int
+    high: float
+    low: float
+    rain: float
+    radiation: float
+
+    @property
+    def mean(self) -> float:
+        return (self.high + self.low) / 2
+
+
+def _runs(days: list[_Day]) -> Iterator[list[_Whole]]:
+    run: list[_Whole] = []
+    for day in days:
+        if day.high_f is None or day.low_f is None or day.rain_in is None:
+            if run:
+                yield run
+            run = []
+        else:
+            high, low = ((f - 32.0) / 1.8 for f in (day.high_f, day.low_f))
+            run.append(_Whole(day.start, day.end, high, low, day.rain_in, day.radiation))
+    if run:
+        yield run
