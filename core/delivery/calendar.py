@@ -4,8 +4,6 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
-from icalendar import Calendar, Event, vCalAddress
-
 from core.delivery.text import plain
 
 LONGEST = {"uid": 200, "summary": 200, "location": 200, "description": 2000}
@@ -21,29 +19,52 @@ def calendar_of(events: Sequence[Mapping[str, Any]], *, made_at: datetime, sende
     Raises:
         ValueError: a uid is missing, an instant has no offset or cannot be read, or an event ends before it starts.
     """
-    book = Calendar()
-    book.add("version", "2.0")
-    book.add("prodid", "-//Readyground//Reminders//EN")
-    book.add("method", "PUBLISH")
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Readyground//Reminders//EN", "METHOD:PUBLISH"]
     for given in events:
-        event = Event()
         words = {name: _words(given, name) for name in LONGEST}
         if not words["uid"]:
             raise ValueError("an event has no uid")
         start, end = _instant(given.get("start")), _instant(given.get("end"))
         if end < start:
             raise ValueError("an event ends before it starts")
-        event.add("uid", words["uid"])
-        event.add("sequence", int(made_at.timestamp()) // 60)
-        event.add("dtstamp", made_at.astimezone(UTC).replace(microsecond=0))
-        event.add("dtstart", start)
-        event.add("dtend", end)
-        event.add("organizer", vCalAddress(f"mailto:{sender}"))
-        for name in ("summary", "location", "description"):
-            if words[name]:
-                event.add(name, words[name])
-        book.add_component(event)
-    return str(book.to_ical().decode())
+        lines += [
+            "BEGIN:VEVENT",
+            f"UID:{_text(words['uid'])}",
+            f"SEQUENCE:{int(made_at.timestamp()) // 60}",
+            f"DTSTAMP:{_utc(made_at)}",
+            f"DTSTART:{_utc(start)}",
+            f"DTEND:{_utc(end)}",
+            f"ORGANIZER:mailto:{sender}",
+        ]
+        lines += [
+            f"{name.upper()}:{_text(words[name])}" for name in ("summary", "location", "description") if words[name]
+        ]
+        lines.append("END:VEVENT")
+    lines.append("END:VCALENDAR")
+    return "".join(_folded(line) for line in lines)
+
+
+def _text(value: str) -> str:
+    """A value of the type TEXT (RFC 5545, 3.3.11)."""
+    for letter, escaped in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
+        value = value.replace(letter, escaped)
+    return value
+
+
+def _utc(at: datetime) -> str:
+    return at.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
+
+
+def _folded(line: str) -> str:
+    """The line and its end, broken so that none is longer than 75 octets and no letter is broken (RFC 5545, 3.1)."""
+    octets, parts, begin, room = line.encode(), [], 0, 75
+    while len(octets) - begin > room:
+        end = begin + room
+        while octets[end] & 0xC0 == 0x80:  # within a letter of UTF-8
+            end -= 1
+        parts.append(octets[begin:end])
+        begin, room = end, 74  # the space that marks what goes on is one of the 75
+    return b"\r\n ".join([*parts, octets[begin:]]).decode() + "\r\n"
 
 
 def _words(given: Mapping[str, Any], name: str) -> str:
@@ -59,4 +80,7 @@ def _instant(value: object) -> datetime:
     instant = datetime.fromisoformat(value)
     if instant.tzinfo is None:
         raise ValueError("an instant has no offset")
-    return instant.astimezone(UTC).replace(microsecond=0)
+    try:
+        return instant.astimezone(UTC)
+    except OverflowError as error:
+        raise ValueError("an instant is out of the calendar") from error

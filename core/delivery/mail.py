@@ -2,21 +2,21 @@
 
 import logging
 import smtplib
-from email.utils import parseaddr
-from typing import Any, cast
+from email.utils import formatdate, parseaddr
+from functools import lru_cache
+from typing import Any
 
 from django.conf import settings
-from django.core.mail import EmailMultiAlternatives, SafeMIMEText, get_connection
 from django.core.mail.backends.smtp import EmailBackend
+from django.core.mail.message import sanitize_address
 
 from core.delivery.calendar import calendar_of
 from core.delivery.errors import Permanent, Temporary
 from core.delivery.message import Message
+from core.delivery.mime import is_mailbox, mail_bytes
 from core.delivery.signing import stop_address
 
 logger = logging.getLogger("readyground.notices")
-
-CALENDAR = "text/calendar; method=PUBLISH"
 
 
 class MailSender:
@@ -27,27 +27,23 @@ class MailSender:
     before the server was given any of the message is made anew, once."""
 
     def __init__(self) -> None:
-        self._mailer: Any = get_connection()
+        self._mailer: Any = EmailBackend()
         self._unreachable: Temporary | None = None
 
     def send(self, message: Message) -> None:
         if not message.address:
             raise Permanent("The way has no mail address.")
-        mail = written(message)
-        if not isinstance(self._mailer, EmailBackend):
-            self._mailer.send_messages([mail])
-            return
-        body = cast(SafeMIMEText, mail.message()).as_bytes(linesep="\r\n")
+        body, address = written(message), bare(message.address)
         link, fresh = self._link()
         try:
             try:
-                _offer(link, message.address)
+                _offer(link, address)
             except OSError as error:  # smtplib's own are of this kind too
                 if fresh or isinstance(error, smtplib.SMTPResponseException):
                     raise
                 self.close()  # the server let an idle or long used link go: nothing of this message was given
                 link, fresh = self._link()
-                _offer(link, message.address)
+                _offer(link, address)
             code, _ = link.data(body)
         except smtplib.SMTPDataError as error:
             raise self._answer(error.smtp_code, "The mail server refused the message") from error
@@ -60,11 +56,10 @@ class MailSender:
             raise self._answer(code, "The mail server refused the message")
 
     def close(self) -> None:
-        if isinstance(self._mailer, EmailBackend):
-            try:
-                self._mailer.close()
-            except (smtplib.SMTPException, OSError):
-                self._mailer.connection = None
+        try:
+            self._mailer.close()
+        except (smtplib.SMTPException, OSError):
+            self._mailer.connection = None
 
     def _link(self) -> tuple[smtplib.SMTP, bool]:
         """(link, whether it was made just now). A server that could not be reached is not tried again until closed."""
@@ -100,7 +95,7 @@ def _offer(link: smtplib.SMTP, address: str) -> None:
     Raises:
         SMTPResponseException: one was refused; the text is a sentence of ours.
     """
-    code, _ = link.mail(parseaddr(settings.MAIL_FROM)[1])
+    code, _ = link.mail(bare(settings.MAIL_FROM))
     if code != 250:  # our set-up: no message would go, so none is given up for it
         raise smtplib.SMTPResponseException(code if code < 500 else 450, "The mail server refused our own address")
     code, _ = link.rcpt(address)
@@ -108,9 +103,20 @@ def _offer(link: smtplib.SMTP, address: str) -> None:
         raise smtplib.SMTPResponseException(code, "The mail server refused the address")
 
 
-def written(message: Message) -> EmailMultiAlternatives:
-    """The mail of a message."""
+def written(message: Message) -> bytes:
+    """The mail of a message, equal on every try but for its date.
+
+    Raises:
+        Permanent: the address cannot stand in a mail.
+    """
+    try:
+        to = mailbox(message.address)
+    except ValueError as error:
+        raise Permanent("The way's mail address cannot be written into a mail.") from error
     headers = {
+        "From": mailbox(settings.MAIL_FROM),
+        "To": to,
+        "Date": formatdate(),
         "Message-ID": message_id(message),
         "X-Reminder-Id": str(message.id),
         "Auto-Submitted": "auto-generated",  # RFC 3834, 5
@@ -120,16 +126,34 @@ def written(message: Message) -> EmailMultiAlternatives:
         headers["List-Unsubscribe"] = f"<{stop}>"  # RFC 2369
         if stop.startswith("https:"):  # RFC 8058, 3.1 asks for https
             headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
-    mail = EmailMultiAlternatives(
-        subject=message.title, body=message.body, from_email=settings.MAIL_FROM, to=[message.address], headers=headers
-    )
+    calendar = ""
     if message.events:
-        sender = parseaddr(settings.MAIL_FROM)[1]
         try:
-            mail.attach_alternative(calendar_of(message.events, made_at=message.made_at, sender=sender), CALENDAR)
+            calendar = calendar_of(message.events, made_at=message.made_at, sender=bare(settings.MAIL_FROM))
         except ValueError as error:  # the text says all of it; it must not wait for a calendar
             logger.warning("Message %s goes without its calendar part: %s.", message.id, error)
-    return mail
+    # Nobody who wrote part of the text knows the id, so the boundary cannot be in it.
+    return mail_bytes(headers, message.title, message.body, calendar, f"part-{message.id.hex}")
+
+
+@lru_cache(maxsize=256)
+def mailbox(address: str) -> str:
+    """The address as it stands in a header, with other letters than ASCII encoded.
+
+    Raises:
+        ValueError: it cannot stand there.
+    """
+    if is_mailbox(address):
+        return address
+    written_out = sanitize_address(address, "utf-8")
+    if "@" not in parseaddr(written_out)[1]:
+        raise ValueError("It is no mail address.")
+    return written_out
+
+
+def bare(address: str) -> str:
+    """The address without a name before it, as the mail server is told it."""
+    return address if is_mailbox(address) else parseaddr(mailbox(address))[1]
 
 
 def message_id(message: Message) -> str:

@@ -23,4 +23,6 @@ def rendered(payload: Mapping[str, Any]) -> tuple[str, str]:
 
 def plain(text: str) -> str:
     """The text with a space for each control character, line breaks too."""
+    if text.isprintable():
+        return text
     return "".join(letter if letter.isprintable() else " " for letter in text)

@@ -58,7 +58,7 @@ def mark_first() -> None:
     sender = sender_of("mail")
     while rows := notices._claim(now=timezone.now(), most=notices.AT_ONCE):
         for notice in rows:
-            notices._mark(notice, "sent", state=NoticeState.SENT, claimed_until=None, sent_at=timezone.now())
+            notices._mark(notice, "sent", NoticeState.SENT, sent_at=timezone.now())
             sender.send(notices._message(notice))
 
 

@@ -239,7 +239,9 @@ def send(lease_s: float, order: str) -> None:
                 notices._mark = _unfenced
             notices.sweep()
         else:
-            for notice in Notice.objects.filter(state=NoticeState.QUEUED).select_related("person", "way"):
+            waiting = Notice.objects.filter(state=NoticeState.QUEUED)
+            for row in waiting.values_list(*notices.COLUMNS):
+                notice = notices.Claimed(*row)
                 mail.send(notices._message(notice))
                 Notice.objects.filter(pk=notice.pk).update(**sent)
         time.sleep(0.05)
@@ -253,14 +255,14 @@ def _give_up(notice: Any, mail: Any) -> str:
     try:
         mail.send(notices._message(notice))
     except Temporary:
-        return notices._mark(notice, "withdrawn", state=NoticeState.WITHDRAWN)
-    return notices._mark(notice, "sent", state=NoticeState.SENT)
+        return notices._mark(notice, "withdrawn", NoticeState.WITHDRAWN)
+    return notices._mark(notice, "sent", NoticeState.SENT)
 
 
-def _unfenced(notice: Any, word: str, **values: Any) -> str:
+def _unfenced(notice: Any, word: str, state: Any, *, sent_at: Any = None, **_: Any) -> str:
     from core.models import Notice
 
-    Notice.objects.filter(pk=notice.pk).update(claim_token=None, **values)
+    Notice.objects.filter(pk=notice.pk).update(state=state, claim_token=None, claimed_until=None, sent_at=sent_at)
     return word
 
 

@@ -91,6 +91,29 @@ def test_a_day_that_cannot_be_read_holds_up_no_text(mail_to: Any) -> None:
     assert sent(sink)[0].get_content_type() == "text/plain"
 
 
+def test_an_address_with_other_letters_than_ascii_is_encoded(mail_to: Any) -> None:
+    with SmtpSink() as sink:
+        mail_to(sink.port).send(message(address="ada@mühle.example.org"))
+    assert sent(sink)[0]["To"] == "ada@xn--mhle-0ra.example.org"
+
+
+def test_our_own_address_may_have_a_name(mail_to: Any, settings: Any) -> None:
+    with SmtpSink() as sink:
+        sender = mail_to(sink.port)
+        settings.MAIL_FROM = "Mühle Desk <desk@farm.example.org>"
+        sender.send(MESSAGE)
+    (mail,) = sent(sink)
+    assert mail["From"] == "=?utf-8?q?M=C3=BChle_Desk?= <desk@farm.example.org>"
+    assert sink.ids() == ["<11111111-2222-4333-8444-555555555555@farm.example.org>"]
+
+
+@pytest.mark.parametrize("address", ["ada@example.org\r\nBcc: eve@example.org", "a b c"])
+def test_what_is_no_address_never_goes(mail_to: Any, address: str) -> None:
+    with SmtpSink() as sink, pytest.raises(Permanent, match="cannot be written"):
+        mail_to(sink.port).send(message(address=address))
+    assert sink.accepted == []
+
+
 def test_many_messages_go_over_one_connection(mail_to: Any) -> None:
     with SmtpSink() as sink:
         sender = mail_to(sink.port)
