@@ -73,7 +73,19 @@ def _rainahead(rule: Any, place: Place, hour: int) -> Value:
     return sure - rule.least_in
 
 
+def _fit(rule: Any, place: Place, hour: int) -> Value:
+    value = place.value(rule.quantity, hour)
+    return 1.0 if value is None or value >= 1 else -1.0
+
+
 def _drybefore(rule: Any, place: Place, hour: int) -> Value:
+    hours = _hours_since_rain(rule, place, hour)
+    if rule.unless and place.value(rule.unless, hour) == 1:
+        return 1.0 if hours is None else max(hours, 1.0)
+    return hours
+
+
+def _hours_since_rain(rule: Any, place: Place, hour: int) -> Value:
     for since in range(hour + 1):
         rain = place.rain(hour - since)
         if rain is None:

@@ -11,6 +11,7 @@ from jobs.windows.limits import (
     Between,
     DryAhead,
     DryBefore,
+    Fit,
     Highest,
     Lowest,
     RainAhead,
@@ -60,6 +61,12 @@ def agree(rule: Rule, values: dict[str, list[float | None]], totals: list[tuple[
             assert np.isnan(ours[hour]), hour
         else:
             assert ours[hour] == pytest.approx(theirs, abs=1e-5), hour
+
+
+@given(seen=st.lists(st.sampled_from([None, 0.0, 1.0]), min_size=HOURS, max_size=HOURS), totals=rain_totals())
+def test_what_somebody_says_of_the_ground(seen: list[float | None], totals: list[tuple[int, int, float]]) -> None:
+    for rule in (Fit("sky_pct"), DryBefore(9, 0.05, unless="sky_pct")):  # any quantity serves
+        agree(rule, {"sky_pct": seen}, totals)
 
 
 @given(temp=maybe(20, 95), ahead=st.integers(1, 30))
