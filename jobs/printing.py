@@ -148,7 +148,7 @@ def _state(answer: Answer, holding: Holding) -> str:
 def _hours(answer: Answer) -> str:
     shown = [f"{stretch(h)}{', then ' + h['ends'] if h['ends'] else ''}" for h in answer["hours"][:STRETCHES]]
     more = len(answer["hours"]) - len(shown)
-    word = "Free, whether fit is not known" if not answer["fit_known"] else "Fit" if answer["window"] else "Free"
+    word = "Free, whether fit is not known" if not answer["fit_known"] else "Your hours" if answer["window"] else "Free"
     free = f"{word}: {'; '.join(shown)}{f'; and {more} more' if more else ''}." if shown else ""
     return " ".join(part for part in (free, answer["hours_note"]) if part)
 

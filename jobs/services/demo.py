@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import tomllib
 import uuid
 from collections.abc import Iterator, Mapping
@@ -32,6 +31,7 @@ from core.models import (
 )
 from core.services.facts import ALL, touch
 from jobs.models import Assignment, Job, Need, NeedKind
+from jobs.services.demo_weather import normals, store_hours
 from jobs.services.reports import NewReport, store_report
 from jobs.services.seasons import apply_sequence, latest_sequence
 from plots.models import (
@@ -257,7 +257,17 @@ class _Builder:
                 Day(series=series, date=first + timedelta(days=n), high_f=high, low_f=low, rain_in=rain)
                 for n, (high, low, rain) in enumerate(zip(rows["high"], rows["low"], rows["rain"], strict=True))
             )
-            Normal.objects.bulk_create(_normals(series, rows))
+            Normal.objects.bulk_create(normals(series, rows))
+            if name not in self.data["forecast"]["without"]:
+                self._forecast(name, place)
+
+    def _forecast(self, name: str, place: Property) -> None:
+        rows = self.data["forecast"]
+        series = Series.objects.create(
+            source="typed", place=f"demo-{place.pk}-hours", name=f"{name}, forecast typed in", owner=self.holding
+        )
+        PropertySeries.objects.create(holding=self.holding, property=place, rank=2, series=series)
+        store_hours(series, rows, self.zone, rows["windier"].get(name, 1.0))
 
     def _plot(self, row: Mapping[str, Any]) -> None:
         plot = Plot.objects.create(
@@ -340,17 +350,6 @@ class _Builder:
                 starts=starts,
                 ends=ends,
             )
-
-
-def _normals(series: Series, rows: Mapping[str, Any]) -> Iterator[Normal]:
-    """An invented smooth year: coldest on 20 January."""
-    for n in range(365):
-        day = date(2027, 1, 1) + timedelta(days=n)
-        mean = rows["normal_mean"] - rows["normal_swing"] * math.cos(2 * math.pi * (n - 19) / 365)
-        spread = rows["normal_spread"]
-        yield Normal(
-            series=series, month_day=f"{day:%m-%d}", high_f=round(mean + spread, 1), low_f=round(mean - spread, 1)
-        )
 
 
 def _hours(text: str) -> tuple[time, time]:

@@ -1,0 +1,86 @@
+"""The demo's invented weather: a smooth year of normals, and a week of forecast hours by a few figures a day."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from plots.models import DayKind, Hour, Normal, RainTotal, Series
+
+COLDEST_H, CALMEST_H, GUST = 5, 4, 1.45
+"""Hours of the day at which an invented day is coldest and calmest, and how much gusts pass the wind."""
+
+
+def normals(series: Series, rows: Mapping[str, Any]) -> Iterator[Normal]:
+    """An invented smooth year: coldest on 20 January."""
+    for n in range(365):
+        day = date(2027, 1, 1) + timedelta(days=n)
+        mean = rows["normal_mean"] - rows["normal_swing"] * math.cos(2 * math.pi * (n - 19) / 365)
+        spread = rows["normal_spread"]
+        yield Normal(
+            series=series, month_day=f"{day:%m-%d}", high_f=round(mean + spread, 1), low_f=round(mean - spread, 1)
+        )
+
+
+def store_hours(series: Series, rows: Mapping[str, Any], zone: ZoneInfo, windier: float) -> None:
+    """A forecast of whole days, its rain as totals of stretches; `windier` is the place's share of the wind told."""
+    issued = datetime.fromisoformat(rows["issued"]).replace(tzinfo=zone).astimezone(UTC)
+    hours: list[Hour] = []
+    totals: list[RainTotal] = []
+    for offset, day in enumerate(rows["day"]):
+        midnight = datetime.combine(date.fromisoformat(rows["first"]) + timedelta(days=offset), time(), zone)
+        begin = midnight.astimezone(UTC)
+        wet = _wet(day)
+        if wet:
+            first, last, inches = wet
+            stretch = begin + timedelta(hours=first), begin + timedelta(hours=last)
+            totals.append(
+                RainTotal(series=series, starts=stretch[0], ends=stretch[1], issued_at=issued, rain_in=inches)
+            )
+        for hour in range(24):
+            dry = not wet or not wet[0] <= hour < wet[1]
+            hours.append(
+                Hour(
+                    series=series,
+                    at=begin + timedelta(hours=hour),
+                    kind=DayKind.FORECAST,
+                    issued_at=issued,
+                    rain_in=0.0 if dry else None,
+                    **_values(day, hour, windier),
+                )
+            )
+    Hour.objects.bulk_create(hours)
+    RainTotal.objects.bulk_create(totals)
+
+
+def _values(day: Mapping[str, Any], hour: int, windier: float) -> dict[str, float]:
+    low, high = day["temp"]
+    still, strong = (speed * windier for speed in day["wind"])
+    temp = low + (high - low) * _rise(hour, COLDEST_H)
+    wind = still + (strong - still) * _rise(hour, CALMEST_H)
+    return {
+        "temp_f": round(temp, 1),
+        "dew_point_f": min(day["dew"], round(temp, 1)),
+        "wind_mph": round(wind, 1),
+        "gust_mph": round(wind * GUST, 1),
+        "wind_dir_deg": (day["from"] + hour) % 360,
+        "thunder_pct": day["thunder"],
+    }
+
+
+def _rise(hour: int, lowest: int) -> float:
+    """From 0 at the lowest hour to 1 ten hours later and back."""
+    after = (hour - lowest) % 24
+    return math.sin(math.pi / 2 * after / 10) if after <= 10 else math.cos(math.pi / 2 * (after - 10) / 14)
+
+
+def _wet(day: Mapping[str, Any]) -> tuple[int, int, float] | None:
+    """ "06-18 0.6": hours of the day and inches in all."""
+    if "rain" not in day:
+        return None
+    hours, inches = day["rain"].split()
+    first, last = hours.split("-")
+    return int(first), int(last), float(inches)
