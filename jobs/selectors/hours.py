@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from jobs.graph.data import FAR
-from jobs.minutes import floor_minute, instant
+from jobs.minutes import day_end, day_start, floor_minute, instant, local_day
 from jobs.selectors.water import rivers, stages_by_hour
 from jobs.windows.hours import HOUR, Hours, hours_of
 from jobs.windows.water import STAGE, Gate
 from plots.forecasts.values import VALUES, HourValues, RainTotal
-from plots.models import DayKind, Hour, PropertySeries
+from plots.models import Day, DayKind, Hour, PropertySeries
 from plots.models import RainTotal as StoredTotal
 
 BEHIND_H = 72
@@ -39,7 +39,7 @@ class PlaceHours:
 
 def hours_at(properties: Sequence[int], now: datetime, since: int | None = None) -> PlaceHours:
     """From three days ago, for what has to have been dry, to eight days ahead, counted from the minute `since` (now).
-    Four queries for any number of places, six where a river closes one.
+    Five queries for any number of places, seven where a river closes one.
 
     Observed values go before a forecast of the same series; a forecast that is stale at `now` counts as none."""
     ids = sorted(set(properties))
@@ -119,7 +119,21 @@ def _totals(
             found[pk].append(RainTotal(floor_minute(starts), floor_minute(ends), inches))
             if kind == DayKind.FORECAST and issued is not None:
                 when.add(issued)
+    for pk, zone, day, inches in _gauge_days(series, start, now):
+        found[pk].append(RainTotal(day_start(zone, day), day_end(zone, day), inches))
     return found, when
+
+
+def _gauge_days(series: Sequence[int], start: datetime | None, now: datetime) -> Iterator[tuple[int, str, date, float]]:
+    """(series, zone, day, inches) of rain gauges that are read by the day: a total over a day that is over, and nothing
+    yet of today, of which the rest is still to come."""
+    rows = Day.objects.filter(series_id__in=series, kind=DayKind.OBSERVED, rain_in__isnull=False)
+    if start is not None:
+        rows = rows.filter(date__gte=(start - timedelta(days=1)).date())
+    named = rows.order_by("series_id", "date").values_list("series_id", "series__zone", "date", "rain_in")
+    for pk, zone, day, inches in named:
+        if inches is not None and day < local_day(zone, floor_minute(now)):
+            yield pk, zone, day, inches
 
 
 def _fresh(issued: datetime | None, now: datetime) -> bool:

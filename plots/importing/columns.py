@@ -207,6 +207,7 @@ COLUMNS: Mapping[str, tuple[Column, ...]] = {
             "wind_dir_deg", "Where the wind comes from, 0 to 360 degrees.", _number(0, 360, "degrees from 0 to 360")
         ),
         Column("rain_in", "Rain of the hour, 0 to 20 inches; T is a trace.", _RAIN_HOUR),
+        Column("issued", "When a forecast was issued, written like the time; empty: the hour was observed.", _text(40)),
     ),
 }
 """Every column that a file of a kind may have."""

@@ -137,7 +137,7 @@ class DayRow:
 
 @dataclass(frozen=True, slots=True)
 class HourRow:
-    """Weather at an instant (aware, UTC); None is not known, which is not 0."""
+    """Weather at an instant (aware, UTC); None is not known, which is not 0. With `issued` it is a forecast."""
 
     where: str
     at: datetime
@@ -147,6 +147,7 @@ class HourRow:
     gust_mph: float | None = None
     wind_dir_deg: float | None = None
     rain_in: float | None = None
+    issued: datetime | None = None
 
 
 Row = PlotRow | BoundaryRow | PlaceRow | PersonRow | MachineRow | MaterialRow | DayRow | HourRow

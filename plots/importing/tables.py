@@ -10,7 +10,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -166,12 +166,13 @@ def _row(kind: str, where: str, read: dict[str, Any], zone: str | None) -> Row:
 
 
 def _hour_row(where: str, read: dict[str, Any], zone: str | None) -> HourRow:
-    own_zone = read.pop("zone", None)
-    return HourRow(where, _instant(read.pop("time"), own_zone or zone), **read)
+    own_zone = read.pop("zone", None) or zone
+    at, issued = _instant(read.pop("time"), own_zone), read.pop("issued", None)
+    return HourRow(where, at, **read, issued=None if issued is None else _instant(issued, own_zone, "issued"))
 
 
-def _instant(word: str, zone: str | None) -> datetime:
-    """UTC instant of a written time; BadCell if it names none, or more than one."""
+def _instant(word: str, zone: str | None, name: str = "time") -> datetime:
+    """UTC instant of a written time; BadCell if it names none, or more than one. `name` is that of its column."""
     try:
         if not re.fullmatch(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:?\d{2})?", word):
             raise ValueError
@@ -179,18 +180,18 @@ def _instant(word: str, zone: str | None) -> datetime:
         if not FIRST_DAY <= found.date() <= LAST_DAY:
             raise ValueError
     except ValueError:
-        raise BadCell(f"time is '{short(word)}', which is no time", "Write it like 2026-05-09T14:00-05:00.") from None
+        raise BadCell(f"{name} is '{short(word)}', which is no time", "Write it like 2026-05-09T14:00-05:00.") from None
     if found.tzinfo is not None:
         return found.astimezone(UTC)
     if zone is None:
-        raise BadCell("time has neither offset nor zone", "Write 2026-05-09T14:00-05:00, or name the time zone.")
+        raise BadCell(f"{name} has neither offset nor zone", "Write 2026-05-09T14:00-05:00, or name the time zone.")
     first, second = (found.replace(tzinfo=ZoneInfo(zone), fold=fold) for fold in (0, 1))
     before, after = first.utcoffset(), second.utcoffset()
     if before is None or after is None or before == after:
         return first.astimezone(UTC)
     comes = "does not exist" if before < after else "comes twice"
     raise BadCell(
-        f"time {word} {comes} in {zone} (clocks change)", "Write it with its offset, like 2026-05-09T14:00-05:00."
+        f"{name} {word} {comes} in {zone} (clocks change)", "Write it with its offset, like 2026-05-09T14:00-05:00."
     )
 
 
@@ -206,6 +207,10 @@ def _check_row(row: Row) -> None:
             raise BadCell(f"the gust {row.gust_mph:g} is below the wind {row.wind_mph:g}", "Check both.")
         if (row.temp_f, row.humidity_pct, row.wind_mph, row.gust_mph, row.wind_dir_deg, row.rain_in) == (None,) * 6:
             raise BadCell("it has a time and no value", "Give a value, or take the line out.")
+        if row.issued is not None and row.issued >= row.at + timedelta(hours=1):
+            raise BadCell(
+                "it is issued after the hour that it forecasts", "Check both times; leave issued empty if read."
+            )
     if isinstance(row, PlotRow) and (row.latitude is None) != (row.longitude is None):
         raise BadCell("it has one of latitude and longitude", "Give both or neither.")
     if isinstance(row, MaterialRow) and row.lot and row.on_hand is None:
@@ -217,7 +222,7 @@ def _key(row: Row) -> object:
     if isinstance(row, DayRow):
         return row.date
     if isinstance(row, HourRow):
-        return row.at
+        return row.at, row.issued is None
     if isinstance(row, PlotRow):
         return row.property.casefold(), row.name.casefold()
     if isinstance(row, MaterialRow):

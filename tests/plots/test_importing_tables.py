@@ -217,6 +217,12 @@ def test_too_many_lines_are_refused_and_the_first_ones_read():
         ("hours", "time,wind_mph,gust_mph\n2026-05-09T14:00Z,20,9\n", "the gust 9 is below the wind 20", "Check both."),
         (
             "hours",
+            "time,temp_f,issued\n2026-05-09T14:00Z,70,2026-05-09T15:00Z\n",
+            "it is issued after the hour that it forecasts",
+            "Check both times; leave issued empty if read.",
+        ),
+        (
+            "hours",
             "time,temp_f\n2026-05-09T14:00Z,\n",
             "it has a time and no value",
             "Give a value, or take the line out.",

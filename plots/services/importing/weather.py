@@ -43,7 +43,12 @@ def take_weather(
     if isinstance(rows[0], DayRow):
         _merge(intake, kept, Day, {row.date: row for row in rows})
     else:
-        _merge(intake, kept, Hour, {row.at: row for row in rows})
+        for kind, here in (
+            (DayKind.OBSERVED, {row.at: row for row in rows if row.issued is None}),
+            (DayKind.FORECAST, {row.at: row for row in rows if row.issued is not None}),
+        ):
+            if here:
+                _merge(intake, kept, Hour, here, kind)
     if not PropertySeries.objects.filter(series=kept).exists():
         intake.notes.append(f"No property reads the series '{kept}' yet. Name the property, or rank the series for it.")
 
@@ -75,23 +80,30 @@ def _rank(intake: Intake, series: Series, property: Property) -> None:
 
 
 def _merge(
-    intake: Intake, series: Series, model: type[Values], rows: Mapping[Any, DayRow] | Mapping[Any, HourRow]
+    intake: Intake,
+    series: Series,
+    model: type[Values],
+    rows: Mapping[Any, DayRow] | Mapping[Any, HourRow],
+    kind: str = DayKind.OBSERVED,
 ) -> None:
+    """A forecast takes the place of one issued earlier, whole, and never of a later one."""
     key, names = KEY[model], VALUES[model]
     span = {f"{key}__gte": min(rows), f"{key}__lte": max(rows)}
-    here = model._default_manager.filter(series=series, kind=DayKind.OBSERVED, **span)
-    stored = {at: values for at, *values in here.values_list(key, *names)}
+    here = model._default_manager.filter(series=series, kind=kind, **span)
+    stored = {at: values for at, *values in here.values_list(key, *names, "issued_at")}
     before = intake.counts.copy()
     waiting: list[tuple[str, str, Values]] = []
     for at, row in rows.items():
-        said = [getattr(row, name) for name in names]
+        said = [*(getattr(row, name) for name in names), getattr(row, "issued", None)]
         old = stored.get(at)
-        merged = said if old is None else [have if new is None else new for new, have in zip(said, old, strict=True)]
-        if merged == old:
+        later = kind == DayKind.FORECAST and old is not None and old[-1] is not None and old[-1] > said[-1]
+        whole = old is None or (kind == DayKind.FORECAST and old[-1] != said[-1])
+        merged = said if whole else [have if new is None else new for new, have in zip(said, old or said, strict=True)]
+        if merged == old or later:
             intake.counts["same"] += 1
             intake.tell(1)
             continue
-        made = model(series=series, kind=DayKind.OBSERVED, **{key: at}, **dict(zip(names, merged, strict=True)))
+        made = model(series=series, kind=kind, **{key: at}, **dict(zip([*names, "issued_at"], merged, strict=True)))
         waiting.append((row.where, "new" if old is None else "changed", made))
     for start in range(0, len(waiting), BATCH):
         batch = waiting[start : start + BATCH]
@@ -122,5 +134,8 @@ def _store(intake: Intake, model: type[Values], batch: Sequence[tuple[str, str, 
 def _upsert(model: type[Values], rows: Sequence[Values]) -> None:
     with transaction.atomic():
         model._default_manager.bulk_create(
-            rows, update_conflicts=True, unique_fields=["series", KEY[model], "kind"], update_fields=VALUES[model]
+            rows,
+            update_conflicts=True,
+            unique_fields=["series", KEY[model], "kind"],
+            update_fields=[*VALUES[model], "issued_at"],
         )

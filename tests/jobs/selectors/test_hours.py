@@ -1,6 +1,6 @@
 """Hours of properties: ranks, observed before forecast, a stale forecast is none, a gap stays a gap."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -10,8 +10,8 @@ from django.test.utils import CaptureQueriesContext
 from core.models import Graph, Holding
 from jobs.minutes import floor_minute
 from jobs.selectors.hours import AHEAD_H, BEHIND_H, hours_at
-from jobs.windows.hours import HOUR, RAIN_MOST
-from plots.models import DayKind, Hour, Property, PropertySeries, RainTotal, Series
+from jobs.windows.hours import HOUR, RAIN_ENDED, RAIN_MOST
+from plots.models import Day, DayKind, Hour, Property, PropertySeries, RainTotal, Series
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 5, 7, 23, 30, tzinfo=UTC)
@@ -111,4 +111,31 @@ def test_the_number_of_queries_does_not_grow_with_the_places(place: Property) ->
         ) as queries:
             hours_at(ids, NOW)
         counts.append(len(queries))
-    assert counts == [4, 4]
+    assert counts == [5, 5]
+
+
+def test_a_rain_gauge_read_by_the_day_is_one_total_over_that_day(place: Property) -> None:
+    """Wednesday 6 May in Chicago is 05:00 UTC to 05:00 UTC: all of it may have fallen in any of its hours."""
+    series = ranked(place, 1, "gauge")
+    Day.objects.create(series=series, date=date(2026, 5, 6), rain_in=0.75)
+    found = hours_at([place.pk], NOW).hours
+    inside = [not np.isnan(one) for one in found.of(RAIN_MOST)[0]]
+    first = next(at for at, known in enumerate(inside) if known)
+    assert found.first + HOUR * first == floor_minute(datetime(2026, 5, 6, 5, tzinfo=UTC))
+    assert sum(inside) == 24
+    assert set(found.of(RAIN_MOST)[0, first : first + 24]) == {0.75}
+    assert found.of(RAIN_ENDED)[0, -1] == 0.75
+
+
+def test_a_gauge_says_nothing_of_the_rest_of_today(place: Property) -> None:
+    Day.objects.create(series=ranked(place, 1, "gauge"), date=date(2026, 5, 7), rain_in=0.0)
+    grid = ranked(place, 2, "grid")
+    ends = NOW + timedelta(hours=6)
+    RainTotal.objects.create(series=grid, starts=NOW, ends=ends, issued_at=FRESH, rain_in=0.6)
+    assert value(place, RAIN_MOST, 2) == 0.6
+
+
+def test_a_better_gauge_takes_the_place_of_hours_of_the_same_day(place: Property) -> None:
+    Day.objects.create(series=ranked(place, 1, "gauge"), date=date(2026, 5, 6), rain_in=0.2)
+    hour(ranked(place, 2, "grid"), -20, kind=DayKind.OBSERVED, issued=None, rain_in=0.9)
+    assert value(place, RAIN_MOST, -20) == 0.2

@@ -151,6 +151,23 @@ def test_weather_is_ranked_after_the_series_that_a_property_reads_already(holdin
     ]
 
 
+def test_hours_with_a_time_of_issue_are_forecasts(holding: Holding, land: Property) -> None:
+    head = "time,temp_f,wind_mph,issued\n"
+    text = head + "2026-05-09T14:00Z,70,8,2026-05-09T06:00Z\n2026-05-09T14:00Z,71,,\n"
+    assert take(holding, "hours", text, property=land).new == 2
+    forecast, observed = Hour.objects.order_by("kind")
+    assert (forecast.kind, forecast.temp_f, forecast.issued_at) == ("forecast", 70, datetime(2026, 5, 9, 6, tzinfo=UTC))
+    assert (observed.kind, observed.temp_f, observed.issued_at) == ("observed", 71, None)
+
+
+def test_a_later_forecast_takes_the_place_of_an_earlier_one_whole(holding: Holding, land: Property) -> None:
+    head = "time,temp_f,wind_mph,issued\n2026-05-09T14:00Z,"
+    take(holding, "hours", head + "70,8,2026-05-09T06:00Z\n", property=land)
+    assert take(holding, "hours", head + "65,,2026-05-09T12:00Z\n", property=land).changed == 1
+    assert take(holding, "hours", head + "80,9,2026-05-09T09:00Z\n", property=land).same == 1
+    assert list(Hour.objects.values_list("temp_f", "wind_mph")) == [(65, None)]
+
+
 def test_hourly_times_without_offset_are_of_the_named_zone(holding: Holding, land: Property) -> None:
     text = "time,temp_f\n2026-05-09 14:00,60\n"
     take(holding, "hours", text, property=land)
