@@ -87,19 +87,18 @@ def _merge(
     kind: str = DayKind.OBSERVED,
 ) -> None:
     """A forecast takes the place of one issued earlier, whole, and never of a later one."""
-    key, names = KEY[model], VALUES[model]
+    key: str = KEY[model]
+    names: tuple[str, ...] = VALUES[model]
     span = {f"{key}__gte": min(rows), f"{key}__lte": max(rows)}
     here = model._default_manager.filter(series=series, kind=kind, **span)
     stored = {at: values for at, *values in here.values_list(key, *names, "issued_at")}
     before = intake.counts.copy()
     waiting: list[tuple[str, str, Values]] = []
     for at, row in rows.items():
-        said = [*(getattr(row, name) for name in names), getattr(row, "issued", None)]
+        said: list[Any] = [*(getattr(row, name) for name in names), getattr(row, "issued", None)]
         old = stored.get(at)
-        later = kind == DayKind.FORECAST and old is not None and old[-1] is not None and old[-1] > said[-1]
-        whole = old is None or (kind == DayKind.FORECAST and old[-1] != said[-1])
-        merged = said if whole else [have if new is None else new for new, have in zip(said, old or said, strict=True)]
-        if merged == old or later:
+        merged = _joined(said, old, whole=kind == DayKind.FORECAST)
+        if merged == old:
             intake.counts["same"] += 1
             intake.tell(1)
             continue
@@ -114,6 +113,16 @@ def _merge(
         change = {f"{model._meta.verbose_name_plural} {what}": count for what, count in done.items()}
         log(holding_id=intake.holding.pk, by=intake.by, verb="imported", row=series, change=change)
         touch_readers(series.pk)
+
+
+def _joined(said: list[Any], old: list[Any] | None, *, whole: bool) -> list[Any]:
+    """What is stored after a row says its values, the time of issue last. A `whole` one takes the place of what was
+    issued earlier, and gives way to what was issued later."""
+    if old is None:
+        return said
+    if whole and old[-1] != said[-1]:
+        return old if old[-1] is not None and old[-1] > said[-1] else said
+    return [have if new is None else new for new, have in zip(said, old, strict=True)]
 
 
 def _store(intake: Intake, model: type[Values], batch: Sequence[tuple[str, str, Values]]) -> None:
@@ -132,10 +141,9 @@ def _store(intake: Intake, model: type[Values], batch: Sequence[tuple[str, str, 
 
 
 def _upsert(model: type[Values], rows: Sequence[Values]) -> None:
+    key: str = KEY[model]
+    names: tuple[str, ...] = VALUES[model]
     with transaction.atomic():
         model._default_manager.bulk_create(
-            rows,
-            update_conflicts=True,
-            unique_fields=["series", KEY[model], "kind"],
-            update_fields=[*VALUES[model], "issued_at"],
+            rows, update_conflicts=True, unique_fields=["series", key, "kind"], update_fields=[*names, "issued_at"]
         )
