@@ -42,6 +42,13 @@ class ReportForm(forms.Form):
         return data
 
 
+class AsideForm(forms.Form):
+    """A limit of a job's hours that is set aside, with the reason where one has to be written."""
+
+    rule = forms.CharField(max_length=40, error_messages={"required": "Say which limit is set aside."})
+    reason = forms.CharField(max_length=200, required=False)
+
+
 class AssignForm(forms.Form):
     """Give a job to a person or a crew, for a day and hours or for whenever it fits."""
 

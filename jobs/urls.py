@@ -10,5 +10,6 @@ urlpatterns = [
     path("jobs/<int:job_id>/", views.job_page, name="job"),
     path("jobs/<int:job_id>/report/", views.report, name="report"),
     path("jobs/<int:job_id>/assign/", views.assign, name="assign"),
+    path("jobs/<int:job_id>/set-aside/", views.set_limit_aside, name="set-aside"),
     path("assignments/<int:assignment_id>/end/", views.end_assignment, name="end-assignment"),
 ]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import uuid
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_GET, require_POST
 
 from core.access import person_required
@@ -17,18 +19,22 @@ from core.errors import NotFound, Refused
 from core.middleware import PersonRequest
 from core.models import Graph, Person, Role
 from core.selectors.health import parked_count
-from jobs.forms import AssignForm, ReportForm, workers_of
-from jobs.models import Assignment, Job, JobState
+from jobs.forms import AsideForm, AssignForm, ReportForm, workers_of
+from jobs.minutes import day_end, floor_minute, instant, local_day
+from jobs.models import Assignment, Job, JobState, Override
 from jobs.selectors.answers import answer_rows, answers
 from jobs.selectors.by_property import ON_A_PAGE, ORDER, jobs_of_property, nearest_by_property
 from jobs.selectors.next import Ask, next_list
 from jobs.selectors.progress import progress
 from jobs.selectors.visible import visible_jobs
+from jobs.selectors.week import job_week
 from jobs.sentences import REASONS
 from jobs.services.assigning import assign_job
 from jobs.services.assigning import end_assignment as end_the_assignment
+from jobs.services.overriding import set_aside
 from jobs.services.reports import NewReport, store_report
 from jobs.services.walking import walk_holding
+from jobs.windows.picture import week
 from plots.models import Property
 
 FURTHEST = 1_000_000
@@ -140,13 +146,17 @@ def job_page(request: PersonRequest, job_id: int) -> HttpResponse:
         raise Http404("This job is not in the holding.")
     (answer,) = answers(person.holding, rows, now_at(person.holding))
     answer["client_id"] = uuid.uuid4()
-    reports = Job.objects.get(pk=job_id).reports.select_related("person").order_by("happened_at", "id")
+    job = Job.objects.get(pk=job_id)
+    reports = job.reports.select_related("person").order_by("happened_at", "id")
+    hours = job_week(person.holding, job, now_at(person.holding))
     return render(
         request,
         "jobs/job.html",
         {
             "job": answer,
             "reports": reports,
+            "hours": hours,
+            "picture": mark_safe(week(hours.shown, in_page=True)) if hours is not None and hours.shown else "",
             "reasons": REASONS,
             "may_report": person.role != Role.VIEWER,
             "workers": workers_of(person.holding) if person.role == Role.MANAGER else [],
@@ -183,6 +193,34 @@ def report(request: PersonRequest, job_id: int) -> HttpResponse:
         return _refused(request, error.sentence, back)
     messages.success(request, "Stored. Thank you." if not receipt["clashes"] else " ".join(receipt["clashes"]))
     return redirect(f"{back}{'&' if '?' in back else '?'}after={receipt['facts_version']}")
+
+
+@require_POST
+@person_required(Role.MANAGER)
+def set_limit_aside(request: PersonRequest, job_id: int) -> HttpResponse:
+    """Set a limit of a job's hours aside for a week: advice by a tap, others with a written reason."""
+    person = _person(request)
+    back, now = reverse("job", args=[job_id]), now_at(person.holding)
+    form = AsideForm(request.POST)
+    if not form.is_valid():
+        return _refused(request, _first_error(form), back)
+    zone = person.holding.zone
+    override = Override(
+        holding=person.holding,
+        job_id=job_id,
+        rule=form.cleaned_data["rule"],
+        reason=form.cleaned_data["reason"],
+        until=instant(day_end(zone, local_day(zone, floor_minute(now)) + timedelta(days=7))),
+    )
+    try:
+        set_aside(override=override, by=person, now=now)
+    except NotFound as error:
+        raise Http404(error.sentence) from error
+    except Refused as error:
+        return _refused(request, error.sentence, back)
+    walk_holding(person.holding_id)
+    messages.success(request, "Set aside for a week; the log remembers it.")
+    return redirect(back)
 
 
 @require_POST

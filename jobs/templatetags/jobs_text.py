@@ -37,6 +37,12 @@ def stretch(hours: Mapping[str, Any]) -> str:
 
 
 @register.filter
+def window_hours(window: Mapping[str, Any], zone: str) -> str:
+    """As `stretch`, of hours that do not carry their zone."""
+    return stretch({**window, "zone": zone})
+
+
+@register.filter
 def local(instant: datetime, holding: Holding) -> str:
     at = instant.astimezone(ZoneInfo(holding.zone))
     return f"{at:%a} {at.day} {at:%b} {at:%Y %H:%M}"

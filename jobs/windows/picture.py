@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from html import escape
 from itertools import groupby
+from textwrap import wrap
 from zoneinfo import ZoneInfo
 
 from jobs.hours import Stretch
@@ -17,6 +18,7 @@ HOUR_PX = 5
 LEFT, TOP, BOTTOM = 44, 34, 96
 MIDDLE, STEP_PX, MOST_STEPS = 150, 30, 3
 LEAST_NAMED_PX = 60
+LETTER_PX = 6
 LEAST_DATED_MIN = 13 * 60
 
 
@@ -32,13 +34,16 @@ class Shown:
     lines: Sequence[str]
 
 
-def week(shown: Shown) -> str:
-    """The picture as an SVG document. `shown.hours` has at least one hour; instants are minutes since 1970 UTC."""
+def week(shown: Shown, *, in_page: bool = False) -> str:
+    """The picture as an SVG document. `shown.hours` has at least one hour; instants are minutes since 1970 UTC.
+
+    `in_page`: its lines stand beside it as text, so that it carries them for readers of screens alone."""
     first, last = shown.hours[0][0], shown.hours[-1][0] + 60
     width = LEFT + (last - first) // 60 * HOUR_PX + 16
-    height = MIDDLE + MOST_STEPS * STEP_PX + BOTTOM + 18 * len(shown.lines)
+    lines = [] if in_page else [part for line in shown.lines for part in wrap(line, (width - LEFT) // LETTER_PX)]
+    height = MIDDLE + MOST_STEPS * STEP_PX + (24 if in_page else BOTTOM) + 18 * len(lines)
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" role="img" '
         'font-family="Georgia, serif" font-size="12" fill="currentColor" stroke="none">',
         f"<title>{escape(shown.title)}</title>",
         f"<desc>{escape(' '.join(shown.lines))}</desc>",
@@ -53,7 +58,7 @@ def week(shown: Shown) -> str:
     parts += _line(first, shown.hours)
     parts += _names(first, shown.hours)
     base = MIDDLE + MOST_STEPS * STEP_PX + 46
-    parts += [f'<text x="{LEFT}" y="{base + 18 * at}">{escape(line)}</text>' for at, line in enumerate(shown.lines)]
+    parts += [f'<text x="{LEFT}" y="{base + 18 * at}">{escape(line)}</text>' for at, line in enumerate(lines)]
     return "\n".join([*parts, "</svg>", ""])
 
 

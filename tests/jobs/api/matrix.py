@@ -187,6 +187,7 @@ PAGES: dict[str, Page] = {
     "assign": Page(
         roles=MANAGERS, form=lambda own: {"to": f"person:{own.helper.pk}", "back": "work"}, url=job_of, inside=302
     ),
+    "set-aside": Page(roles=MANAGERS, form=lambda own: {"rule": "mow_heat"}, url=job_of, inside=302),
     "end-assignment": Page(
         roles=MANAGERS,
         form=lambda own: {"back": "work"},
