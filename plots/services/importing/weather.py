@@ -83,7 +83,7 @@ def _merge(
     intake: Intake,
     series: Series,
     model: type[Values],
-    rows: Mapping[Any, DayRow] | Mapping[Any, HourRow],
+    rows: Mapping[Any, DayRow | HourRow],
     kind: str = DayKind.OBSERVED,
 ) -> None:
     """A forecast takes the place of one issued earlier, whole, and never of a later one."""
