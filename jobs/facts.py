@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from jobs.folding import Part, Trouble
-from jobs.graph.data import Problem
+from jobs.graph.data import FAR, NEG, Problem
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +78,23 @@ class SprayedBefore:
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """A rule of label, law, contract or safety that holds the job in [first, last).
+
+    It clears by a report (of kind `report`, on job `job`), else by the word of `who`, else at `last`."""
+
+    kind: str
+    rule: str
+    first: int = NEG
+    last: int = FAR
+    source: str = ""
+    report: str = ""
+    job: int | None = None
+    who: str = ""
+    inputs: Mapping[str, Any] = field(default_factory=dict)
+
+
 @dataclass(slots=True, unsafe_hash=True)
 class JobFacts:
     """What holds need to know of one job beside its node: its days [first, last), closures, people and things.
@@ -101,6 +119,7 @@ class JobFacts:
     acres_done: float = 0.0
     parts: tuple[Part, ...] = ()
     dates_source: str = ""
+    bounds: tuple[Bound, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

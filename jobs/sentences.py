@@ -128,6 +128,87 @@ REASONS = {
     "other": "another reason",
 }  # fmt: skip
 
+
+def _entry(hold: Hold, names: Names) -> str:
+    if hold.clears.at is None:
+        return f"Being sprayed: {names.job(hold.inputs['spray'])}. Nobody else enters."
+    name, _ = names.materials.get(hold.inputs["material"], ("material", ""))
+    return (
+        f"Sprayed until {names.instant(hold.inputs['since'])}; {name} closes it for {hold.inputs['hours']:g} h."
+        f" Nobody enters before {names.instant(hold.clears.at)}."
+    )
+
+
+def _label(hold: Hold, names: Names) -> str:
+    name, _ = names.materials.get(hold.inputs["material"], ("material", ""))
+    if "spray" in hold.inputs:
+        when = names.instant(hold.inputs["since"])
+        return f"{name} was sprayed here until {when}. Not known when anybody may enter: type the label's entry time."
+    return f"Type the label's entry time of {name} first."
+
+
+def _tolerance(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    lots = ", ".join(told["lots"])
+    if told["blocked"] is None or not told["free"]:
+        return f"No {told['active']} here: the crop does not stand it, or its lot is not known (lot {lots})."
+    acres = f"{told['blocked']:g} of {told['planted']:g} acres"
+    if told["drawn"]:
+        return f"No {told['active']} on {acres} (lot {lots}). Set the job's acres to {told['free']:g} to do the rest."
+    return f"No {told['active']} on {acres} (lot {lots}), and on none of them until the strip is drawn."
+
+
+def _tank(hold: Hold, names: Names) -> str:
+    name, _ = names.materials.get(hold.inputs["material"], ("material", ""))
+    crop = hold.inputs["crop"] or "this spray"
+    if not hold.inputs["known"]:
+        return f"The sprayer carries {name} since {names.day(hold.inputs['since'])}; not known what it may spray next."
+    return f"The sprayer carries {name} since {names.day(hold.inputs['since'])}: wash it before {crop}."
+
+
+def _season_total(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    most = f"the label allows {told['most']:g} {told['unit']} an acre in {told['year']}"
+    if told["sum"] is None:
+        return f"Not known how much {told['active']} this makes: type rates and contents; {most}."
+    return f"With this it would be {told['sum']:g} {told['unit']} of {told['active']} an acre; {most}."
+
+
+def _purpose(hold: Hold, names: Names) -> str:
+    if hold.inputs["purpose"]:
+        return f"No mowing for looks under the contract ({hold.inputs['practice']}), at any time of the year."
+    return f"Say what the mowing is for: the contract ({hold.inputs['practice']}) allows none for looks."
+
+
+def _firebreak(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    if told["least_ft"] is None:
+        return "Not known whether the firebreak is wide enough: type the fuel's height, the width, the state's least."
+    width = "not measured" if told["width_ft"] is None else f"{told['width_ft']:g} ft wide"
+    return f"The firebreak is {width}; {told['least_ft']:g} ft are needed beside fuel of {told['fuel_ft']:g} ft."
+
+
+def _permit(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    if told["needed"] is None:
+        return "Ask whether a burn permit is needed here, and type the answer."
+    if told["lacks"]:
+        return f"The burn permit lacks: {', '.join(told['lacks'])}."
+    if hold.clears.at is not None:
+        return f"The burn permit is valid from {names.day(hold.clears.at)} on."
+    return f"The burn permit ended with {names.day(told['ended'] - 1)}."
+
+
+def _crew(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    if told["least"] is None:
+        return "Type the least crew of the burn plan."
+    boss = "" if told["boss"] else " Name the burn boss."
+    if told["boss"] and not told["boss_comes"]:
+        boss = " The burn boss is not among them."
+    return f"The plan needs a crew of {told['least']}; {told['crew']} confirmed.{boss}"
+
+
 SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
     HoldKind.PREDECESSOR: _predecessor,
     HoldKind.LAG: _lag,
@@ -159,6 +240,36 @@ SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
     HoldKind.SKILL: lambda h, n: f"Nobody with a valid certificate: {h.inputs['skill']}.",
     HoldKind.CONSENT: lambda h, n: f"Needs the yes of {h.inputs['whose']}.",
     HoldKind.PAUSED: lambda h, n: f"Set aside: the other way was begun ({n.job(h.inputs['started'])}).",
+    HoldKind.ENTRY: _entry,
+    HoldKind.LABEL: _label,
+    HoldKind.LABEL_WAIT: lambda h, n: (
+        f"Sprayed on {n.day(h.inputs['since'])}: the label asks for {h.inputs['days']:g} days before this."
+    ),
+    HoldKind.TOLERANCE: _tolerance,
+    HoldKind.TANK: _tank,
+    HoldKind.SEASON_TOTAL: _season_total,
+    HoldKind.FOOD_PLOT_CAP: lambda h, n: (
+        f"Food plots here are {h.inputs['acres']:g} acres; the contract allows {h.inputs['most']:g}."
+        if h.inputs["most"] is not None
+        else "Type the acres of the field: the contract allows a share of them as food plots."
+    ),
+    HoldKind.YEARLY_SHARE: lambda h, n: (
+        f"With this {h.inputs['acres']:g} acres would be disturbed in {h.inputs['year']}; the contract allows "
+        f"{h.inputs['most']:g}, firebreaks counted."
+        if h.inputs["most"] is not None and h.inputs["acres"] is not None
+        else "Type the acres under contract and of the jobs: the contract allows a share of them in a year."
+    ),
+    HoldKind.PURPOSE: _purpose,
+    HoldKind.FIREBREAK: _firebreak,
+    HoldKind.PERMIT: _permit,
+    HoldKind.CREW: _crew,
+    HoldKind.SIGNS: lambda h, n: (
+        f"The label closes it for {h.inputs['hours']:g} h, so signs go up first and come down after."
+    ),
+    HoldKind.AGENCY: lambda h, n: "Ask the state wildlife agency for this season and type the day and the county.",
+    HoldKind.LONE_WORK: lambda h, n: (
+        "One person alone: agree a time between check-ins and name who waits for them, or send a second."
+    ),
     HoldKind.CONTRADICTION: lambda h, n: (
         "Its waits contradict one another: the least is longer than the longest allowed. A manager has to change one."
     ),
@@ -186,6 +297,8 @@ def clearing(hold: Hold, names: Names) -> str:
             "rain": "rain in the gauge",
             "stock": "more in stock",
             "machine": "word that it works again",
+            "sprayer_washed": "word that the sprayer is washed",
+            "strips_drawn": "word that the strips are drawn",
         }
         return f"Clears by {words.get(clears.report, 'a report: ' + clears.report.replace('_', ' '))}{whose}."
     if clears.how is Clearing.DECISION:

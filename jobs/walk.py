@@ -149,6 +149,8 @@ def _next_change(result: Result, node: Node, facts: Facts, now: int) -> int:
         for since, until in skill.held:
             instants += [since, until or 0]
     instants += own.changes
+    for bound in own.bounds:
+        instants += [bound.first, bound.last]
     instants += [sprayed.until or 0 for sprayed in own.sprayed]
     if own.trouble_clears:
         instants.append(own.trouble_clears)

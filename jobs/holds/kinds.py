@@ -32,10 +32,42 @@ class HoldKind(StrEnum):
     SPRAYED = "sprayed"
     PAUSED = "paused"
     CONTRADICTION = "contradiction"
+    ENTRY = "entry"
+    LABEL = "label"
+    LABEL_WAIT = "label_wait"
+    TOLERANCE = "tolerance"
+    TANK = "tank"
+    SEASON_TOTAL = "season_total"
+    FOOD_PLOT_CAP = "food_plot_cap"
+    YEARLY_SHARE = "yearly_share"
+    PURPOSE = "purpose"
+    FIREBREAK = "firebreak"
+    PERMIT = "permit"
+    CREW = "crew"
+    SIGNS = "signs"
+    AGENCY = "agency"
+    LONE_WORK = "lone_work"
 
 
-OVERRIDABLE = frozenset({HoldKind.TROUBLE, HoldKind.MACHINE, HoldKind.MATERIAL, HoldKind.SPRAYED})
+OVERRIDABLE = frozenset(
+    {
+        HoldKind.TROUBLE,
+        HoldKind.MACHINE,
+        HoldKind.MATERIAL,
+        HoldKind.SPRAYED,
+        HoldKind.LABEL,
+        HoldKind.FOOD_PLOT_CAP,
+        HoldKind.YEARLY_SHARE,
+        HoldKind.AGENCY,
+        HoldKind.LONE_WORK,
+    }
+)
 """Holds that a manager may set aside with a written reason. Order, waits, law and consent are changed as facts."""
+
+
+def verdict(kind: HoldKind) -> str:
+    """ "written reason" where a manager may set it aside, else "stop"."""
+    return "written reason" if kind in OVERRIDABLE else "stop"
 
 
 DAYS = frozenset({HoldKind.SEASON, HoldKind.CONTRACT, HoldKind.QUIET, HoldKind.BAN, HoldKind.TENURE})

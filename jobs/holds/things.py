@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from jobs.facts import JobFacts, MachineNeed
+from jobs.facts import Bound, JobFacts, MachineNeed
 from jobs.graph.data import FAR
 from jobs.holds.kinds import Clearing, Clears, Hold, HoldKind, at, by_decision, by_report
+from jobs.law.data import RULES
 
 
 def of(facts: JobFacts, now: int) -> Iterator[Hold]:
@@ -21,6 +22,8 @@ def of(facts: JobFacts, now: int) -> Iterator[Hold]:
         yield from _consents(facts, now)
     if facts.sprayed:
         yield from _sprays(facts, now)
+    for bound in facts.bounds:
+        yield from _bound(facts.id, bound, now)
     for need in facts.machines:
         yield from _machine(facts.id, need, now)
     if facts.materials:
@@ -77,6 +80,20 @@ def _sprays(facts: JobFacts, now: int) -> Iterator[Hold]:
                 active.source,
                 {"active": active.active, "at": active.at, "note": active.note},
             )
+
+
+def _bound(job: int, bound: Bound, now: int) -> Iterator[Hold]:
+    """A rule of label, law, contract or safety, with the version of the rules beside its inputs."""
+    if not bound.first <= now < bound.last:
+        return
+    if bound.report:
+        clears = by_report(bound.job, bound.report)
+    elif bound.who:
+        clears = by_decision(bound.who)
+    else:
+        clears = at(bound.last)
+    inputs = {**bound.inputs, "rules": RULES}
+    yield Hold(HoldKind(bound.kind), job, bound.rule, clears, bound.source, inputs)
 
 
 def _machine(job: int, need: MachineNeed, now: int) -> Iterator[Hold]:

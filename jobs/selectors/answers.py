@@ -100,7 +100,9 @@ _CONFIRMS = _named(Prerequisite, "id", "confirm")
 
 def _jobs_of(coded: Mapping[str, Any]) -> set[int]:
     inputs = coded.get("inputs", {})
-    found = {inputs.get(name) for name in ("predecessor", "successor", "started", "spray")} | {coded["clears"].get("job")}
+    found = {inputs.get(name) for name in ("predecessor", "successor", "started", "spray")} | {
+        coded["clears"].get("job")
+    }
     return {pk for pk in found if isinstance(pk, int)} | set(inputs.get("or", ()))
 
 

@@ -19,7 +19,7 @@ from core.services.facts import lock_graph, touch
 from core.services.rows import log, sentence_of
 from jobs.models import Job, Need, NeedKind, Observation, Prerequisite, Report, ReportKind
 from jobs.reference import reference
-from jobs.selectors.facts import NOT_YET
+from jobs.selectors.facts import NOT_YET, WASHED
 from jobs.selectors.held import held_once
 from jobs.selectors.visible import may_report, visible_jobs
 from jobs.services.breakdowns import apply, weigh
@@ -277,8 +277,12 @@ def _follow(report: Report, job: Job | None) -> set[str]:
             report=report,
         )
         keys.add(f"plot:{report.plot_id}")
+        if kind == WASHED:
+            keys.add("sprayers")
     if report.corrects_id is not None:
         keys |= _give_back(report)
+        if Report.objects.filter(pk=report.corrects_id, outcome=WASHED).exists():
+            keys.add("sprayers")
     if job is not None and report.kind in (ReportKind.DONE, ReportKind.COULD_NOT):
         keys |= _use_up(report, job)
     return keys

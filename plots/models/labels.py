@@ -85,7 +85,7 @@ class Label(HoldingRow):
         ]
 
     def fact_keys(self) -> set[str]:
-        return {f"material:{self.material_id}"}
+        return {f"material:{self.material_id}", f"label:{self.material_id}"}
 
     def __str__(self) -> str:
         return f"Label of {self.material}"
@@ -115,7 +115,7 @@ class LabelActive(HoldingRow):
         ]
 
     def fact_keys(self) -> set[str]:
-        return {f"material:{self.label.material_id}"}
+        return {f"material:{self.label.material_id}", f"label:{self.label.material_id}"}
 
     def __str__(self) -> str:
         return f"{self.active} in {self.label_id}"

@@ -109,7 +109,7 @@ class Material(HoldingRow):
         ]
 
     def fact_keys(self) -> set[str]:
-        return {f"material:{self.pk}"}
+        return {f"material:{self.pk}", f"label:{self.pk}"}
 
     def __str__(self) -> str:
         return self.name
@@ -135,7 +135,7 @@ class Lot(HoldingRow):
         ]
 
     def fact_keys(self) -> set[str]:
-        return {f"material:{self.material_id}"}
+        return {f"lot:{self.pk}"}
 
     def __str__(self) -> str:
         return f"{self.material} lot {self.number}"

@@ -21,6 +21,7 @@ from jobs.graph.data import FAR, Arc, Branch, Curve, DegreeDays, Fixed, Moment, 
 from jobs.holds import Clearing, Hold, HoldKind
 from jobs.sentences import Names, sentence
 from jobs.walk import State, Walk, walk
+from tests.jobs.law import cases as law
 
 DAY = 1440
 NOW = 10 * DAY + 600
@@ -271,6 +272,17 @@ def test_a_hold_is_made_and_cleared(case: Case):
     hold = next(hold for hold in held.results[case.job].holds if hold.kind is case.kind)
     assert hold.clears.how is case.how
     assert kinds(free, case.job) == kinds(held, case.job) - {case.kind}
+
+
+CASES += [
+    Case(
+        case.kind,
+        lambda case=case: reckon(todo(PLANT), now=case.now, j2=JobFacts(PLANT, bounds=case.held)),
+        lambda case=case: reckon(todo(PLANT), now=case.later, j2=JobFacts(PLANT, bounds=case.free)),
+        case.how,
+    )
+    for case in law.CASES
+]
 
 
 def test_every_kind_has_its_case():

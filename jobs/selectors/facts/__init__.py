@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from core.models import Holding
@@ -12,13 +12,15 @@ from jobs.folding import Folded
 from jobs.graph.data import Problem
 from jobs.minutes import day_end, day_start, floor_minute, local_day
 from jobs.selectors.around import Around
+from jobs.selectors.facts.law import law_bounds
+from jobs.selectors.facts.law_rows import POST_SIGNS, WASHED
 from jobs.selectors.facts.links import read_links
 from jobs.selectors.facts.one_job import DESK, job_facts, node_of
 from jobs.selectors.facts.rows import MOST, JobRow, job_rows
 from jobs.selectors.facts.sprays import add_sprays, read_branches, read_needs, sprayed_on
 from jobs.selectors.facts.told import NOT_YET, folded_reports
 
-__all__ = ["DESK", "MOST", "NOT_YET", "JobRow", "Loaded", "load"]
+__all__ = ["DESK", "MOST", "NOT_YET", "POST_SIGNS", "WASHED", "JobRow", "Loaded", "load"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,8 @@ def load(holding: Holding, now: datetime, components: Collection[int] | None = N
         job: job_facts(row, folded[job], needs.get(job, ()), around, now, local[row.zone]) for job, row in rows.items()
     }
     add_sprays(facts, rows, closings)
+    bounds = law_bounds(holding, rows, needs, folded, read_needs, components is None, minute)
+    facts |= {job: replace(facts[job], bounds=bound) for job, bound in bounds.items()}
     nodes = tuple(node_of(row, folded[job], facts[job]) for job, row in rows.items())
     problem = Problem(day_start(holding.zone, today), nodes, tuple(links.arcs), branches, links.curves)
     midnight = day_end(holding.zone, today)

@@ -19,7 +19,7 @@ MOST = 500
 
 COLUMNS = (
     "id", "plot_id", "season_id", "branch_id", "step", "operation", "duration_min", "acres", "first_day", "last_day",
-    "deadline", "called_off_at", "skip_effect", "dates_source", "details", "component",
+    "deadline", "called_off_at", "skip_effect", "dates_source", "details", "component", "round_id",
 )  # fmt: skip
 
 
@@ -42,6 +42,7 @@ class JobRow(NamedTuple):
     dates_source: str
     details: dict[str, Any]
     component: int
+    round: int | None
     property: int
     zone: str
     tenure_ends: date | None
@@ -101,7 +102,7 @@ def job_rows(
                 _instant(row[11]),
                 *row[12:14],
                 _json(row[14]),
-                row[15],
+                *row[15:17],
                 *places[row[1]],
                 *seasons.get(row[2], nowhen),
             )
