@@ -2,12 +2,14 @@
 
 GHCN-Daily: by-year CSV lines `id,YYYYMMDD,element,value,mflag,qflag,sflag,time` and fixed-width `.dly` files; tenths
 of a degree Celsius and of a millimetre; a value with a quality flag failed a check and is dropped, -9999 is missing.
-Climate normals: CSV with a header row, degrees Fahrenheit and inches, codes below -6000 are missing.
+Climate normals: CSV with a header row, degrees Fahrenheit and inches, codes below -6000 are missing. Freeze
+probabilities stand in the annual normals as days ("05/11") by threshold and level.
 """
 
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -145,3 +147,54 @@ def _normal(text: str | None) -> float | None:
     except ValueError:
         return None
     return value if value > LOWEST_CODE else None
+
+
+@dataclass(frozen=True, slots=True)
+class FreezeDays:
+    """The day of the year ("05-11") by level in percent, at or below so many degrees F.
+
+    In spring the level is the chance that it comes so cold on a later day, in autumn on an earlier one: the 10 percent
+    day in spring is the late, safe one, in autumn the early one."""
+
+    threshold_f: int
+    spring: Mapping[int, str]
+    autumn: Mapping[int, str]
+
+
+_FREEZE = re.compile(r"ANN-TMIN-PRB(LST|FST)-T(\d\d)FP(\d\d)")
+_MONTH_DAY = re.compile(r"(\d\d)/(\d\d)")
+
+
+def freeze_days(lines: Iterable[str]) -> dict[int, FreezeDays]:
+    """By threshold the freeze probabilities of an annual-normals file of one station.
+
+    Raises:
+        Unusable: the file is of more than one station or has no freeze probability.
+    """
+    reader = csv.DictReader(lines)
+    rows = [
+        {str(name).strip(): value.strip() for name, value in row.items() if isinstance(value, str)} for row in reader
+    ]
+    if len(rows) != 1:
+        raise Unusable(f"The file has {len(rows)} lines of normals, not one of one station.")
+    days: dict[int, dict[str, dict[int, str]]] = {}
+    for name, text in rows[0].items():
+        column, day = _FREEZE.fullmatch(name), _MONTH_DAY.fullmatch(text)
+        if column is not None and day is not None:
+            here = days.setdefault(int(column[2]), {"LST": {}, "FST": {}})
+            here[column[1]][int(column[3])] = f"{day[1]}-{day[2]}"
+    if not days:
+        raise Unusable("The file has no freeze probability: ask for the annual and seasonal normals.")
+    return {at: FreezeDays(at, found["LST"], found["FST"]) for at, found in sorted(days.items())}
+
+
+def freeze_risk(days: FreezeDays, month_day: str) -> tuple[int, int] | None:
+    """(more than, at most) percent of years in which it still freezes after a day of spring, or has frozen before a day
+    of autumn, between the published levels; None where none are published. Summer begins at 1 July."""
+    in_spring = month_day < "07-01"
+    levels = days.spring if in_spring else days.autumn
+    if not levels:
+        return None
+    still = [level for level, day in levels.items() if (day > month_day if in_spring else day <= month_day)]
+    past = [level for level in levels if level not in still]
+    return max(still, default=0), min(past, default=100)

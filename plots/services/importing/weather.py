@@ -94,6 +94,7 @@ def _merge(
     stored = {at: values for at, *values in here.values_list(key, *names, "issued_at")}
     before = intake.counts.copy()
     waiting: list[tuple[str, str, Values]] = []
+    row: DayRow | HourRow
     for at, row in rows.items():
         said: list[Any] = [*(getattr(row, name) for name in names), getattr(row, "issued", None)]
         old = stored.get(at)

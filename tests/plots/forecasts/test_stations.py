@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from plots.forecasts import Unusable
-from plots.forecasts.stations import by_year, dly, normals
+from plots.forecasts.stations import FreezeDays, by_year, dly, freeze_days, freeze_risk, normals
 
 LINES = [
     "USW00014735,20240501,TMAX,206,,,W,2400",
@@ -83,3 +83,46 @@ def test_normals_in_tenths_are_refused() -> None:
 def test_a_file_without_its_columns_is_refused() -> None:
     with pytest.raises(Unusable, match="DLY-TMIN-NORMAL"):
         normals(["STATION,DATE,DLY-TMAX-NORMAL", "a,07-15,82"])
+
+
+def test_freeze_days_are_read_by_threshold_and_level_with_their_blanks() -> None:
+    lines = [
+        '"STATION","ANN-TMIN-PRBLST-T32FP10","ANN-TMIN-PRBLST-T32FP50","ANN-TMIN-PRBFST-T32FP10","ANN-TMIN-PRBGSL-T32FP50"',
+        '"X","  05/02"," 04/20","  10/10","  171"',
+    ]
+    assert freeze_days(lines) == {32: FreezeDays(32, {10: "05-02", 50: "04-20"}, {10: "10-10"})}
+
+
+@pytest.mark.parametrize("code", ["-7777", "-9999", "", "13"])
+def test_a_code_is_no_freeze_day(code: str) -> None:
+    with pytest.raises(Unusable, match="no freeze"):
+        freeze_days(["STATION,ANN-TMIN-PRBLST-T32FP10", f"X,{code}"])
+
+
+def test_two_stations_in_a_file_are_refused() -> None:
+    with pytest.raises(Unusable, match="2 lines"):
+        freeze_days(["STATION,ANN-TMIN-PRBLST-T32FP10", "X,05/02", "Y,05/03"])
+
+
+FREEZE = FreezeDays(32, {10: "05-11", 50: "04-27", 90: "04-16"}, {10: "10-03", 50: "10-15", 90: "11-01"})
+
+
+@pytest.mark.parametrize(
+    ("day", "risk"),
+    [
+        ("04-01", (90, 100)),
+        ("04-20", (50, 90)),
+        ("05-01", (10, 50)),
+        ("05-11", (0, 10)),
+        ("06-30", (0, 10)),
+        ("09-15", (0, 10)),
+        ("10-03", (10, 50)),
+        ("12-24", (90, 100)),
+    ],
+)
+def test_the_risk_lies_between_two_published_levels(day: str, risk: tuple[int, int]) -> None:
+    assert freeze_risk(FREEZE, day) == risk
+
+
+def test_without_levels_there_is_no_risk_to_tell() -> None:
+    assert freeze_risk(FreezeDays(32, {}, {}), "05-01") is None
