@@ -16,6 +16,7 @@ MOST_A_TRIP = 5
 MOST_JOBS = 12
 """So many jobs are told in full, a trip and a message; the others of a trip fold into one line."""
 NOT_PERMISSION = "Nothing here is permission: label, local code and licensed practice decide."
+# Not of a payload: only where a way is known is it known whether answers come back by it.
 HOW_TO_ANSWER = 'Answer with number and word: "1 DONE", "1 DONE 4 AC" or "1 NO" and the reason.'
 
 Item = Mapping[str, Any]
@@ -86,8 +87,6 @@ class _Told:
         if self.lines and self.lines[-1]:
             self.lines.append("")
         self.lines += _cautions(items)
-        if self.numbered:
-            self.lines.append(HOW_TO_ANSWER)
         while self.lines and not self.lines[-1]:
             self.lines.pop()
         found: dict[str, Any] = {"title": title, "lines": self.lines, "jobs": self.numbered}

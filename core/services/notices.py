@@ -23,7 +23,8 @@ from django.utils import timezone
 
 from core.delivery import Message, Permanent, Sender, Temporary, sender_of
 from core.delivery.text import rendered
-from core.models import Heartbeat, Notice, NoticeState, NoticeWeight
+from core.evening_text import HOW_TO_ANSWER
+from core.models import Heartbeat, Notice, NoticeState, NoticeWeight, WayKind
 from core.services.evening import fold_due
 
 logger = logging.getLogger("readyground.notices")
@@ -39,6 +40,8 @@ were claimed beside it are not given up for it."""
 MOST_ATTEMPTS = 8
 BATCH = 500
 """Jobs that one look for known notices asks about."""
+ANSWERED_BY = frozenset({WayKind.WEBHOOK.value})
+"""Kinds of ways by which answers come back: a gateway brings them. Mail, files and the console have no way in."""
 STOPPED = "The person stopped this way."
 
 
@@ -263,6 +266,8 @@ def _message(notice: Claimed) -> Message:
         title, body = rendered(notice.payload)
     except ValueError as error:
         raise Permanent(f"It cannot be put into words: {error}.") from error
+    if notice.payload.get("jobs") and notice.way_kind in ANSWERED_BY:
+        body += f"{HOW_TO_ANSWER}\n"
     events = notice.payload.get("events")
     return Message(
         id=notice.message_id,

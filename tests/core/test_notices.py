@@ -244,6 +244,20 @@ def test_a_notice_without_words_is_parked_and_holds_up_nobody(helper_person: Per
     assert broken.last_error == "It cannot be put into words: the notice has no title."
 
 
+@pytest.mark.parametrize("kind", ["webhook", "mail", "file", "console"])
+def test_how_to_answer_is_said_only_where_answers_come_back(helper_person: Person, kind: str) -> None:
+    told = {"title": "Mow the clover", "lines": ["1. Mow the clover. Open now."], "jobs": [7]}
+    notice(helper_person, way_kind=kind, payload=told)
+    notice(helper_person, way_kind=kind, payload=told | {"jobs": []})
+    box = Box()
+    sweep(sender_for=box)
+    how = 'Answer with number and word: "1 DONE", "1 DONE 4 AC" or "1 NO" and the reason.\n'
+    assert [message.body for message in box.messages] == [
+        "1. Mow the clover. Open now.\n" + (how if kind == "webhook" else ""),
+        "1. Mow the clover. Open now.\n",
+    ]
+
+
 def test_a_sweep_says_when_it_ended_well(helper_person: Person) -> None:
     begun = timezone.now()
     assert last_sweep_age(begun) is None

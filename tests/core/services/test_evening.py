@@ -199,6 +199,19 @@ def test_a_call_in_quiet_hours_waits_for_their_end(helper_person: Person) -> Non
     assert (row.weight, row.due_at) == ("call", at("2026-05-08 06:00"))
 
 
+def test_an_evening_that_could_not_go_is_not_tried_in_quiet_hours_and_knows_no_limit(helper_person: Person) -> None:
+    mail = way(helper_person, quiet_from=time(21), quiet_to=time(6), daily_limit=0)
+    put(mail, at("2026-05-07 12:00"))
+    fold_due(now=at("2026-05-07 18:00"))
+    (message,) = evenings()
+    fold_due(now=at("2026-05-07 20:59"))
+    message.refresh_from_db()
+    assert message.due_at == at("2026-05-07 18:00")
+    fold_due(now=at("2026-05-08 02:00"))
+    message.refresh_from_db()
+    assert (message.weight, message.due_at) == ("call", at("2026-05-08 06:00"))
+
+
 def test_calls_above_the_daily_limit_join_the_next_evening(helper_person: Person) -> None:
     mail = way(helper_person, daily_limit=2)
     put(mail, at("2026-05-07 08:00"), weight=NoticeWeight.CALL, state=NoticeState.SENT)
@@ -253,7 +266,6 @@ def test_trips_stand_by_their_first_job_and_cautions_once(helper_person: Person)
         "",
         "Care, fire. Two people. The burn boss decides.",
         "Nothing here is permission: label, local code and licensed practice decide.",
-        'Answer with number and word: "1 DONE", "1 DONE 4 AC" or "1 NO" and the reason.',
     ]
 
 
