@@ -46,10 +46,8 @@ def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = 
     meanwhile (the third try holds the lock throughout), writes what changed, what is news and the next occurrences of
     what comes round again; these are then walked too.
     """
-    holding = Holding.objects.get(pk=holding_id)
     for attempt in range(1, TRIES + 1):
-        moment = now or now_at(holding)
-        done = _locked_walk(holding, moment, whole) if attempt == TRIES else _free_walk(holding, moment, whole)
+        done = _locked_walk(holding_id, now, whole) if attempt == TRIES else _free_walk(holding_id, now, whole)
         if done is not None:
             if not done.occurrences:
                 return done
@@ -69,15 +67,16 @@ def differences(holding_id: int, *, now: datetime | None = None) -> dict[int, tu
 
     Stores nothing. Computes without a lock and compares under it where the facts stood meanwhile; the third try holds
     the lock throughout."""
-    holding = Holding.objects.get(pk=holding_id)
     for attempt in range(1, TRIES + 1):
-        moment = now or now_at(holding)
         graph = Graph.objects.get(holding_id=holding_id)
+        holding, moment = _holding(holding_id, now)
         work = _free_work(holding, graph, moment, whole=True) if attempt < TRIES else None
         if work is None and attempt < TRIES:
             continue
         with transaction.atomic():
             locked = lock_graph(holding_id)
+            if work is None:
+                holding, moment = _holding(holding_id, now)
             if work is None or _stands(graph, locked):
                 computed = _rows(work or _compute(holding, locked, moment, whole=True))
                 stored = saving.stored(holding_id)
@@ -110,16 +109,24 @@ def _passed(wake: datetime | None, now: datetime) -> bool:
     return wake is None or now >= wake
 
 
-def _free_walk(holding: Holding, now: datetime, whole: bool) -> Walked | None:
-    graph = Graph.objects.get(holding_id=holding.pk)
-    if not whole and graph.facts_version == graph.walked_version and not _passed(graph.wake_at, now):
+def _holding(holding_id: int, now: datetime | None) -> tuple[Holding, datetime]:
+    """The holding and its instant. Read it after the graph row: zone and clock are facts like any other, and a change
+    of them between the two readings would else count as walked."""
+    holding = Holding.objects.get(pk=holding_id)
+    return holding, now or now_at(holding)
+
+
+def _free_walk(holding_id: int, now: datetime | None, whole: bool) -> Walked | None:
+    graph = Graph.objects.get(holding_id=holding_id)
+    holding, moment = _holding(holding_id, now)
+    if not whole and graph.facts_version == graph.walked_version and not _passed(graph.wake_at, moment):
         return Walked()
-    work = _free_work(holding, graph, now, whole)
+    work = _free_work(holding, graph, moment, whole)
     if work is None:
         return None
     with transaction.atomic():
-        locked = lock_graph(holding.pk)
-        return _store(holding, locked, work, now) if _stands(graph, locked) else None
+        locked = lock_graph(holding_id)
+        return _store(holding, locked, work, moment) if _stands(graph, locked) else None
 
 
 def _free_work(holding: Holding, graph: Graph, now: datetime, whole: bool) -> _Work | None:
@@ -136,10 +143,11 @@ def _stands(graph: Graph, later: Graph) -> bool:
     return (later.facts_version, later.walked_version) == (graph.facts_version, graph.walked_version)
 
 
-def _locked_walk(holding: Holding, now: datetime, whole: bool) -> Walked:
+def _locked_walk(holding_id: int, now: datetime | None, whole: bool) -> Walked:
     with transaction.atomic():
-        graph = lock_graph(holding.pk)
-        return _store(holding, graph, _compute(holding, graph, now, whole), now)
+        graph = lock_graph(holding_id)
+        holding, moment = _holding(holding_id, now)
+        return _store(holding, graph, _compute(holding, graph, moment, whole), moment)
 
 
 @dataclass(frozen=True, slots=True)

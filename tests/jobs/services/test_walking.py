@@ -3,12 +3,13 @@
 import uuid
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
 
 from core.models import Graph, Holding, Notice, NoticeState, Person, Way
+from core.services.holding import change_holding
 from core.services.rows import remove_row, save_row
 from jobs.models import Job, Need, Prerequisite, Reckoning
 from jobs.selectors.facts import Loaded
@@ -173,6 +174,29 @@ def test_a_walk_whose_reads_a_write_tore_begins_again(
     walk_holding(holding.pk)
     assert torn
     assert state(plant) == "open"
+    assert differences(holding.pk) == {}
+
+
+def test_a_zone_and_a_clock_that_change_while_a_walk_computes_are_walked(
+    holding: Holding, job_factory: JobFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = job_factory(holding, "Mow", first_day=date(2027, 5, 12))
+    later = SATURDAY + timedelta(days=12)
+    read, changed = walking.load, []
+
+    def changed_once(*args: Any) -> Loaded:
+        loaded = read(*args)
+        if not changed:
+            changed.append(True)
+            now = {"zone": "Pacific/Honolulu", "clock_at": later}
+            change_holding(holding=Holding.objects.get(pk=holding.pk), by=None, changes=now)
+        return loaded
+
+    monkeypatch.setattr(walking, "load", changed_once)
+    walk_holding(holding.pk)
+    assert changed
+    assert state(job) == "open"
+    assert Graph.objects.get(pk=holding.pk).walked_at == later
     assert differences(holding.pk) == {}
 
 
