@@ -39,8 +39,9 @@ def fold_due(*, now: datetime) -> int:
 
     News of an evening is what came before it or within three hours after, if nothing went that evening yet; a look
     that is hours or days late makes one message, not one per evening missed. Calls that are due in quiet hours wait for
-    their end, those above the way's daily limit become news; alarms know neither. What waits for a stopped way, and
-    news for a person who left, is withdrawn. A holding whose clock stands is read by that clock.
+    their end, and so does an evening's message that is tried again; calls above the way's daily limit become news;
+    alarms know neither. What waits for a stopped way, and news for a person who left, is withdrawn. A holding whose
+    clock stands is read by that clock.
     """
     _withdraw_unwanted()
     _keep_calls_to_their_hours(now)
@@ -64,11 +65,11 @@ def _withdraw_unwanted() -> None:
 
 def _keep_calls_to_their_hours(now: datetime) -> None:
     columns = (
-        "pk", "way_id", "due_at", "attempts", "holding__clock_at", "holding__zone", "person__zone", "way__quiet_from",
-        "way__quiet_to", "way__daily_limit",
+        "pk", "kind", "way_id", "due_at", "attempts", "holding__clock_at", "holding__zone", "person__zone",
+        "way__quiet_from", "way__quiet_to", "way__daily_limit",
     )  # fmt: skip
     due = Q(holding__clock_at=None, due_at__lte=now) | Q(holding__clock_at__isnull=False)
-    calls = _waiting().filter(due, weight=NoticeWeight.CALL, way__isnull=False).exclude(kind=EVENING)
+    calls = _waiting().filter(due, weight=NoticeWeight.CALL, way__isnull=False)
     rows = list(calls.order_by("due_at", "pk").values(*columns)[:LOOK])
     rows = [row for row in rows if row["due_at"] <= _clock(row, now)]
     gone = _went(rows, now)
@@ -79,6 +80,8 @@ def _keep_calls_to_their_hours(now: datetime) -> None:
         allowed = next_allowed(at, _zone(row), row["way__quiet_from"], row["way__quiet_to"])
         if allowed > at:
             later[allowed].append(row["pk"])
+        elif row["kind"] == EVENING:
+            continue
         elif gone[row["way_id"]] >= row["way__daily_limit"] and not row["attempts"]:
             above.append(row["pk"])
         else:
