@@ -80,7 +80,7 @@ def is_public(address: str) -> bool:
         return False
     if isinstance(ip, ipaddress.IPv6Address):
         inner = ip.ipv4_mapped or ip.sixtofour
-        return inner is None or is_public(str(inner))
+        return not ip.is_site_local and (inner is None or is_public(str(inner)))
     return True
 
 

@@ -27,6 +27,7 @@ INWARD = (
     "https://[2002:7f00:1::]/",
     "https://[fe80::1]/",
     "https://[fc00::1]/",
+    "https://[fec0::1]/",
     "https://[fd12:3456::1]/",
     "https://[ff02::1]/",
     "https://0/",
