@@ -79,7 +79,11 @@ def read(file: Path, *, dump_to: Path) -> Manifest:
                 shutil.copyfileobj(source, target, 1 << 20)
     except FileNotFoundError as error:
         raise Refused(f"There is no file {file}.") from error
-    except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, KeyError, TypeError, NotImplementedError) as error:
+    except IsADirectoryError as error:
+        raise Refused(f"{file} is a folder. Give the file of a backup.") from error
+    except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, KeyError, TypeError, AttributeError) as error:
+        raise Refused(damaged) from error
+    except RuntimeError as error:  # a password, or a way of packing that is not known here
         raise Refused(damaged) from error
     if _digest(dump_to) != manifest.sha256:
         raise Refused(damaged)

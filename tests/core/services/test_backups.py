@@ -125,6 +125,10 @@ def other_format(manifest: dict[str, Any], database: bytes) -> tuple[dict[str, A
     return {**manifest, "format": "readyground-backup-99"}, database
 
 
+def rows_that_are_a_list(manifest: dict[str, Any], database: bytes) -> tuple[dict[str, Any], bytes]:
+    return {**manifest, "rows": [1]}, database
+
+
 def no_manifest(manifest: dict[str, Any], database: bytes) -> tuple[dict[str, Any], bytes]:
     return {"format": "readyground-backup-1"}, database
 
@@ -140,6 +144,7 @@ def no_manifest(manifest: dict[str, Any], database: bytes) -> tuple[dict[str, An
         (a_row_fewer_than_told, "not what its manifest says|has not the rows"),
         (other_format, "readyground-backup-99"),
         (no_manifest, "damaged"),
+        (rows_that_are_a_list, "damaged"),
     ],
 )
 def test_file_that_does_not_fit_changes_nothing(
@@ -164,6 +169,8 @@ def test_file_cut_off_or_no_backup_at_all_is_refused(holding: Holding, tmp_path:
             restore(file=tmp_path / name, replace=True)
     with pytest.raises(Refused, match="no file"):
         restore(file=tmp_path / "absent.zip", replace=True)
+    with pytest.raises(Refused, match="is a folder"):
+        restore(file=tmp_path, replace=True)
     assert Holding.objects.count() == 1
 
 
