@@ -173,7 +173,7 @@ def test_an_imported_file_wakes_the_walk(kind: str, world: World, asleep: Callab
     walk_holding(side.holding.pk)
     assert asleep()
     form = {"file": SimpleUploadedFile(f"file.{kind}", data), "kind": kind}
-    if kind in ("geojson", "kml", "kmz", "gpx", "days", "hours"):
+    if kind in ("geojson", "kml", "kmz", "gpx", "days", "hours", "normals", "history"):
         form["property"] = script.get("/api/properties/", {"name": "Otter Bend"}).json()["results"][0]["id"]
     answer = script.post("/api/imports/", form, format="multipart")
     assert answer.status_code == 200, answer.content

@@ -59,7 +59,8 @@ class ImportedSerializer(serializers.Serializer[Any]):
 
 
 class ImportView(APIView):
-    """Plots from GeoJSON, KML, KMZ and GPX; plots, people, machines, materials, days and hours from CSV.
+    """Plots from GeoJSON, KML, KMZ and GPX; plots, people, machines, materials, days and hours from CSV;
+    daily history (GHCN-Daily) and climate normals of a station as its service publishes them.
 
     A file is one transaction. With one refused row nothing is stored and the answer is 422 with every refused row in
     `facts`; with `keep_good` the rest is stored and the answer names what was left out.

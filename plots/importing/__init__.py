@@ -19,6 +19,7 @@ from plots.importing.rows import (
     HourRow,
     MachineRow,
     MaterialRow,
+    NormalRow,
     Parsed,
     PersonRow,
     PlaceRow,
@@ -27,20 +28,23 @@ from plots.importing.rows import (
     Row,
     refused_file,
 )
+from plots.importing.station import parse_history, parse_normals
 from plots.importing.tables import parse_table
 
 __all__ = [
     "COLUMNS", "KINDS", "MAX_BYTES", "BoundaryRow", "Column", "DayRow", "HourRow", "MachineRow", "MaterialRow",
-    "Parsed", "PersonRow", "PlaceRow", "PlotRow", "Refusal", "Row", "guess_kind", "parse",
+    "NormalRow", "Parsed", "PersonRow", "PlaceRow", "PlotRow", "Refusal", "Row", "guess_kind", "parse",
 ]  # fmt: skip
 
-_SHAPES: dict[str, Callable[[bytes, LatLon | None], Parsed]] = {
+_WHOLE: dict[str, Callable[[bytes, LatLon | None], Parsed]] = {
     "geojson": parse_geojson,
     "kml": parse_kml,
     "kmz": parse_kmz,
     "gpx": parse_gpx,
+    "normals": parse_normals,
+    "history": parse_history,
 }
-KINDS = (*_SHAPES, *COLUMNS)
+KINDS = (*_WHOLE, *COLUMNS)
 
 
 def parse(kind: str, data: bytes, *, zone: str | None = None, near: LatLon | None = None) -> Parsed:
@@ -58,4 +62,4 @@ def parse(kind: str, data: bytes, *, zone: str | None = None, near: LatLon | Non
         )
     if not data.strip():
         return refused_file("the file is empty", "Export it again.")
-    return _SHAPES[kind](data, near) if kind in _SHAPES else parse_table(kind, data, zone)
+    return _WHOLE[kind](data, near) if kind in _WHOLE else parse_table(kind, data, zone)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import csv
+import re
 
 from plots.importing.columns import COLUMNS
 from plots.importing.tables import lines_of
 
-_OF_ENDING = {"geojson": "geojson", "json": "geojson", "kml": "kml", "kmz": "kmz", "gpx": "gpx"}
+_OF_ENDING = {
+    "geojson": "geojson", "json": "geojson", "kml": "kml", "kmz": "kmz", "gpx": "gpx", "dly": "history",
+}  # fmt: skip
+_STATION_LINE = re.compile(r"[A-Z0-9_-]{11}")
 
 
 def guess_kind(name: str, data: bytes) -> str | None:
@@ -20,6 +24,10 @@ def guess_kind(name: str, data: bytes) -> str | None:
     except (UnicodeDecodeError, csv.Error):
         return None
     named = {column.lower() for column in header}
+    if {"date", "dly-tmax-normal"} <= named:
+        return "normals"
+    if len(header) >= 7 and _STATION_LINE.fullmatch(header[0]) and header[1].isdigit():
+        return "history"  # lines without names of columns
     fitting = [
         kind
         for kind, columns in COLUMNS.items()

@@ -6,6 +6,7 @@ that is stored already.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -150,7 +151,18 @@ class HourRow:
     issued: datetime | None = None
 
 
-Row = PlotRow | BoundaryRow | PlaceRow | PersonRow | MachineRow | MaterialRow | DayRow | HourRow
+@dataclass(frozen=True, slots=True)
+class NormalRow:
+    """The normal of a day of the year ("02-28"); degree days by their way of counting. None is not published."""
+
+    where: str
+    month_day: str
+    high_f: float | None
+    low_f: float | None
+    degree_days: Mapping[str, float]
+
+
+Row = PlotRow | BoundaryRow | PlaceRow | PersonRow | MachineRow | MaterialRow | DayRow | HourRow | NormalRow
 
 
 @dataclass(slots=True)

@@ -20,6 +20,7 @@ from plots.importing.rows import (
     HourRow,
     MachineRow,
     MaterialRow,
+    NormalRow,
     Parsed,
     PersonRow,
     PlotRow,
@@ -223,6 +224,8 @@ def _key(row: Row) -> object:
         return row.date
     if isinstance(row, HourRow):
         return row.at, row.issued is None
+    if isinstance(row, NormalRow):
+        return row.month_day
     if isinstance(row, PlotRow):
         return row.property.casefold(), row.name.casefold()
     if isinstance(row, MaterialRow):
@@ -235,4 +238,6 @@ def _key_words(row: Row) -> str:
         return f"the day {row.date}"
     if isinstance(row, HourRow):
         return f"the hour {row.at:%Y-%m-%d %H:%M} UTC"
+    if isinstance(row, NormalRow):
+        return f"the day {row.month_day}"
     return f"the name '{row.name}'"

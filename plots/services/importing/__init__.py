@@ -11,13 +11,13 @@ from django.db import transaction
 from core.errors import NotFound, Refused
 from core.models import Holding, Person
 from plots.importing import KINDS, Refusal, parse
-from plots.importing.rows import DayRow, HourRow, MachineRow, MaterialRow, PersonRow
+from plots.importing.rows import DayRow, HourRow, MachineRow, MaterialRow, NormalRow, PersonRow
 from plots.models import Property, Series
 from plots.services.importing.intake import Intake, Progress
 from plots.services.importing.land import take_land
 from plots.services.importing.people import take_people
 from plots.services.importing.stores import take_machines, take_materials
-from plots.services.importing.weather import check_series, take_weather
+from plots.services.importing.weather import check_series, take_normals, take_weather
 
 __all__ = ["Imported", "Progress", "import_file"]
 
@@ -96,6 +96,8 @@ def import_file(
                 take_materials(intake, parsed.rows)
             case [DayRow() | HourRow(), *_]:
                 take_weather(intake, parsed.rows, series=series, property=property, zone=where)
+            case [NormalRow(), *_]:
+                take_normals(intake, parsed.rows, series=series, property=property, zone=where)
             case _:
                 take_land(intake, parsed.rows, property)
         refused = tuple(sorted([*parsed.refused, *intake.refused], key=_place))

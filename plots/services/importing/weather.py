@@ -1,4 +1,4 @@
-"""Days and hours of a series that the holding keeps, in bulk: years of hours in one import."""
+"""Days, hours and normals of a series that the holding keeps, in bulk: years of hours in one import."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from core.errors import NotAllowed, NotFound, Refused
 from core.models import Holding
 from core.services.rows import log, save_row, sentence_of
 from plots.importing import DayRow, HourRow
-from plots.models import Day, DayKind, Hour, Property, PropertySeries, Series
+from plots.models import Day, DayKind, Hour, Normal, Property, PropertySeries, Series
 from plots.services.importing.intake import Intake
 from plots.services.series import touch_readers, typed_source
 
@@ -51,6 +51,42 @@ def take_weather(
                 _merge(intake, kept, Hour, here, kind)
     if not PropertySeries.objects.filter(series=kept).exists():
         intake.notes.append(f"No property reads the series '{kept}' yet. Name the property, or rank the series for it.")
+
+
+def take_normals(
+    intake: Intake, rows: Sequence[Any], *, series: Series | None, property: Property | None, zone: str
+) -> None:
+    """Store the normals of a station with the series, in the place of those of the same days."""
+    kept = series or _own_series(intake.holding, property, zone)
+    if property is not None:
+        _rank(intake, kept, property)
+    stored = {
+        day: (high, low, published)
+        for day, high, low, published in Normal.objects.filter(series=kept).values_list(
+            "month_day", "high_f", "low_f", "degree_days"
+        )
+    }
+    new: list[Normal] = []
+    changed: list[Normal] = []
+    for row in rows:
+        said = row.high_f, row.low_f, dict(row.degree_days)
+        if stored.get(row.month_day) == said:
+            intake.counts["same"] += 1
+            continue
+        made = Normal(series=kept, month_day=row.month_day, high_f=said[0], low_f=said[1], degree_days=said[2])
+        (changed if row.month_day in stored else new).append(made)
+    Normal.objects.bulk_create(
+        [*new, *changed],
+        update_conflicts=True,
+        unique_fields=["series", "month_day"],
+        update_fields=["high_f", "low_f", "degree_days"],
+    )
+    intake.counts.update(new=len(new), changed=len(changed))
+    intake.tell(len(rows))
+    if new or changed:
+        change = {"normals new": len(new), "normals changed": len(changed)}
+        log(holding_id=intake.holding.pk, by=intake.by, verb="imported", row=kept, change=change)
+        touch_readers(kept.pk)
 
 
 def _own_series(holding: Holding, property: Property | None, zone: str) -> Series:

@@ -10,7 +10,7 @@ import pytest
 
 from core.errors import NotAllowed, NotFound, Refused
 from core.models import Crew, CrewMember, Event, Graph, Holding, Person, Touched, Way
-from plots.models import Day, Hour, Lot, Machine, Material, Plot, Property, PropertySeries, Series, StockMove
+from plots.models import Day, Hour, Lot, Machine, Material, Normal, Plot, Property, PropertySeries, Series, StockMove
 from plots.services.importing import Imported, import_file
 
 pytestmark = pytest.mark.django_db
@@ -151,6 +151,24 @@ def test_weather_is_ranked_after_the_series_that_a_property_reads_already(holdin
     ]
 
 
+def test_normals_of_a_station_go_to_the_series_of_the_property(holding: Holding, land: Property) -> None:
+    imported = take(holding, "normals", example("normals.csv"), property=land)
+    assert (imported.new, imported.refused) == (3, ())
+    may = Normal.objects.get(month_day="05-09", series__in=PropertySeries.objects.values("series"))
+    assert (may.high_f, may.low_f) == (70.4, 47.9)
+    assert may.degree_days == {"40": 19.0, "50": 9.0, "86/50": 11.0}
+    text = example("normals.csv").decode().replace("70.4", "71.4")
+    again = take(holding, "normals", text, property=land)
+    assert (again.new, again.changed, again.same) == (0, 1, 2)
+
+
+def test_history_of_a_station_is_stored_in_our_units(holding: Holding, land: Property) -> None:
+    """21.7 C is 71.06 F, 5.1 mm 0.2008 in."""
+    assert take(holding, "history", example("history.csv"), property=land).new == 2
+    first = Day.objects.get(date="2027-05-07")
+    assert (first.high_f, first.low_f, first.rain_in) == pytest.approx((71.06, 48.92, 0.2007874))
+
+
 def test_hours_with_a_time_of_issue_are_forecasts(holding: Holding, land: Property) -> None:
     head = "time,temp_f,wind_mph,issued\n"
     text = head + "2026-05-09T14:00Z,70,8,2026-05-09T06:00Z\n2026-05-09T14:00Z,71,,\n"
@@ -238,7 +256,8 @@ def test_last_manager_is_not_imported_away_and_a_handover_is_taken(holding: Hold
 # The second time
 
 
-IN_ORDER = ["plots.geojson", "plots.kml", "plots.csv", "people.csv", "machines.csv", "materials.csv", "days.csv"]
+IN_ORDER = ["plots.geojson", "plots.kml", "plots.csv", "people.csv", "machines.csv", "materials.csv", "days.csv",
+            "normals.csv", "history.csv"]  # fmt: skip
 
 
 def kind_of(name: str) -> str:
