@@ -17,18 +17,20 @@ from rest_framework.serializers import BaseSerializer
 from core.api.facts import FactSerializer, FactViewSet, NothingSerializer
 from core.api.filters import FactFilters, IdFilter, InstantFilter
 from core.clock import now_at
-from core.models import CrewMember
+from core.errors import NotFound
+from core.models import CrewMember, Person
 from jobs.api.answers import AnswerSerializer, CautionSerializer, WhySerializer
 from jobs.api.fields import Word, chosen_units, with_areas
-from jobs.api.windows import JobWindowsSerializer
+from jobs.api.windows import BurnPlanSerializer, CrewQuery, IgnitionSerializer, JobWindowsSerializer
 from jobs.models import Assignment, AssignmentState, Job, JobState
 from jobs.reference import reference
 from jobs.selectors.answers import answer_rows, answers, cautions
+from jobs.selectors.ignition import Coming, ignition
 from jobs.selectors.visible import visible_jobs
 from jobs.selectors.week import job_week
 from jobs.selectors.why import why
 from jobs.services.seasons import call_off
-from jobs.services.single import add_job, change_job
+from jobs.services.single import add_job, change_job, set_burn_plan
 from jobs.services.walking import walk_holding
 
 UNITS = OpenApiParameter("units", str, enum=["us", "metric"], description="How areas are shown.")
@@ -202,6 +204,31 @@ class JobViewSet(FactViewSet):
             found = job_week(holding, job, now_at(holding))
         assert found is not None
         return Response(found.told)
+
+    @extend_schema(parameters=[CrewQuery], responses=IgnitionSerializer)
+    @action(detail=True, methods=["get"])
+    def ignition(self, request: Request, pk: int) -> Response:
+        """Of a burn: the latest ignition of each stretch in prescription, and whether the crew makes it."""
+        job, holding = self.get_object(), self.person.holding
+        query = CrewQuery(data=request.query_params.dict())
+        query.is_valid(raise_exception=True)
+        asked = query.validated_data
+        people = Person.objects.filter(holding=holding, active=True, pk__in=asked["crew"]).order_by("id")
+        coming = Coming(tuple(people), asked["travel_min"], asked.get("free_at"))
+        if len(coming.people) < len(asked["crew"]):
+            raise NotFound("Somebody of this crew is not in the holding.", field="crew")
+        return Response(ignition(holding, job, coming, now_at(holding)))
+
+    @extend_schema(request=BurnPlanSerializer, responses=JobSerializer)
+    @action(detail=True, methods=["post"], url_path="burn-plan")
+    def burn_plan(self, request: Request, pk: int) -> Response:
+        """Keep the figures of the unit's plan, and the hours in prescription that somebody typed."""
+        job = self.get_object()
+        body = BurnPlanSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        set_burn_plan(job=job, by=self.person, plan=body.plan())
+        job.refresh_from_db()
+        return Response(self.get_serializer(job).data)
 
     @extend_schema(responses=WhySerializer)
     @action(detail=True, methods=["get"])

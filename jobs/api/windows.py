@@ -6,6 +6,13 @@ from typing import Any
 
 from rest_framework import serializers
 
+from core.api.facts import StrictSerializer
+from core.api.fields import ClockTime, Instant, Line, Whole
+from jobs.api.fields import Id
+from jobs.minutes import ceil_minute, floor_minute
+
+DAY_MIN = 1_440
+
 
 class LimitSerializer(serializers.Serializer[Any]):
     """A limit of the hours with its distance in this hour."""
@@ -60,3 +67,92 @@ class JobWindowsSerializer(serializers.Serializer[Any]):
     left_out = NamedLimitSerializer(many=True, help_text="Nothing is known of these here: look for yourself.")
     set_aside = NamedLimitSerializer(many=True)
     advice = LimitSerializer(many=True, help_text="Told, and closes no hour.")
+
+
+class PrescriptionSerializer(StrictSerializer):
+    """Hours in prescription, as the burn boss reads them."""
+
+    to = Instant()
+
+    def get_fields(self) -> dict[str, Any]:
+        return {**super().get_fields(), "from": Instant()}
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if attrs["from"] >= attrs["to"]:
+            raise serializers.ValidationError({"to": "These hours end before they begin."})
+        return attrs
+
+
+class BurnPlanSerializer(StrictSerializer):
+    """The figures of a unit's written plan that its hours hang on."""
+
+    burn_out_min = Whole(min_value=1, max_value=DAY_MIN)
+    mop_up_min = Whole(min_value=0, max_value=DAY_MIN)
+    briefing_min = Whole(min_value=0, max_value=DAY_MIN)
+    least_crew = Whole(min_value=2, max_value=200)
+    prescription = PrescriptionSerializer(many=True, required=False, help_text="Typed; without it the windows count.")
+
+    def plan(self) -> dict[str, Any]:
+        """The plan as it is stored, its hours in whole minutes rounded inwards."""
+        told = dict(self.validated_data)
+        if "prescription" in told:
+            told["prescription"] = sorted([ceil_minute(p["from"]), floor_minute(p["to"])] for p in told["prescription"])
+        return told
+
+
+class CrewQuery(StrictSerializer):
+    crew = Line(
+        max_length=400,
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text="Ids of those who said yes, with commas between: 2,3,4.",
+    )
+    travel_min = serializers.IntegerField(min_value=0, max_value=DAY_MIN, default=0, help_text="Their way there.")
+    free_at = ClockTime(required=False, help_text="When all are free on the day; without it by their free hours.")
+
+    def validate_crew(self, told: str) -> list[int]:
+        one = Id()
+        return sorted({one.run_validation(part) for part in told.split(",") if part})
+
+
+class PlanSerializer(serializers.Serializer[Any]):
+    burn_out_min = serializers.IntegerField()
+    mop_up_min = serializers.IntegerField()
+    briefing_min = serializers.IntegerField()
+    least_crew = serializers.IntegerField()
+
+
+class EveningSerializer(serializers.Serializer[Any]):
+    """One stretch in prescription and what the crew can make of it."""
+
+    to = serializers.DateTimeField()
+    latest_ignition = serializers.DateTimeField()
+    binds = serializers.ChoiceField(choices=["prescription", "light"])
+    light_ends = serializers.DateTimeField()
+    ready = serializers.DateTimeField(allow_null=True, help_text="When the crew is there and briefed.")
+    short_min = serializers.IntegerField()
+    leave_by = serializers.DateTimeField(help_text="When everybody has to leave at the latest.")
+    crew_short = serializers.IntegerField(help_text="So many people are missing.")
+    can_be = serializers.BooleanField()
+    verdict = serializers.CharField()
+    sentence = serializers.CharField()
+
+    def get_fields(self) -> dict[str, Any]:
+        return {**super().get_fields(), "from": serializers.DateTimeField()}
+
+
+class IgnitionSerializer(serializers.Serializer[Any]):
+    """Whether a burn can be lit, by arithmetic alone. Nothing here is permission."""
+
+    job = serializers.IntegerField()
+    zone = serializers.CharField()
+    plan = PlanSerializer()
+    known = serializers.BooleanField(help_text="False: no hours in prescription are known, so no.")
+    typed = serializers.BooleanField(help_text="The hours were typed; else they are windows of the forecast.")
+    can_be = serializers.BooleanField(help_text="Of the next stretch.")
+    evenings = EveningSerializer(many=True)
+    last_legal_day = serializers.DateField(allow_null=True, help_text="Before the contract closes the season.")
+    legal_again = serializers.DateField(allow_null=True)
+    sentence = serializers.CharField()
+    decides = serializers.CharField()

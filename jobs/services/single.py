@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
+from typing import Any
 
 from django.db import transaction
 from django.db.models import F
@@ -15,6 +16,7 @@ from jobs.models import Job, Need, NeedKind
 from jobs.reference import reference
 from jobs.sequences.reference import HAZARDS, Operation
 from jobs.services.links import check_durations
+from jobs.windows.ignition import BurnPlan
 
 
 def add_job(*, job: Job, by: Person | None, fields: Iterable[str] = ()) -> Job:
@@ -67,3 +69,20 @@ def change_job(*, job: Job, by: Person | None, fields: Collection[str]) -> Job:
         Job.objects.filter(pk=job.pk).update(version=F("version") + 1)
         job.refresh_from_db(fields=["version"])
     return job
+
+
+def set_burn_plan(*, job: Job, by: Person, plan: Mapping[str, Any]) -> Job:
+    """Keep the figures of a unit's plan with its burn: burn-out, mop-up, briefing, least crew, and hours in
+    prescription that somebody typed, as minutes.
+
+    Raises:
+        Refused: the job is no burn, or the figures cannot be.
+    """
+    if job.operation != "burn":
+        raise Refused("This job is no burn, so it has no burn plan.", code="no_burn")
+    try:
+        BurnPlan(*(plan[name] for name in ("burn_out_min", "mop_up_min", "briefing_min", "least_crew")))
+    except ValueError as error:
+        raise Refused(str(error), code="invalid") from error
+    job.details = {**job.details, "burn_plan": dict(plan)}
+    return change_job(job=job, by=by, fields=["details"])

@@ -48,8 +48,9 @@ def week(shown: Shown, *, in_page: bool = False) -> str:
         f"<title>{escape(shown.title)}</title>",
         f"<desc>{escape(' '.join(shown.lines))}</desc>",
         _PATTERNS,
-        f'<text x="{LEFT}" y="18" font-size="15" font-weight="700">{escape(shown.title)}</text>',
     ]
+    if not in_page:
+        parts.append(f'<text x="{LEFT}" y="18" font-size="15" font-weight="700">{escape(shown.title)}</text>')
     parts += [_band(first, last, night, "night") for night in shown.nights]
     parts += _days(shown.zone, first, last)
     parts += _scale(first, last)
@@ -146,7 +147,7 @@ def _names(first: int, hours: Sequence[tuple[int, str, float | None]]) -> list[s
     found = []
     for name, run in groupby((hour for hour in hours if hour[2] is not None), key=lambda hour: hour[1]):
         several = list(run)
-        if len(several) * HOUR_PX >= LEAST_NAMED_PX:
+        if len(several) * HOUR_PX >= max(LEAST_NAMED_PX, LETTER_PX * len(name)):
             highest = min(_y(steps) for _, _, steps in several if steps is not None)
             y = max(highest - 6, TOP + 12)
             found.append(f'<text x="{_x(first, several[0][0]) + 2:.1f}" y="{y:.1f}">{escape(name)}</text>')

@@ -22,7 +22,7 @@ from jobs.windows.limits import (
 
 STRETCHES: Mapping[str, str] = {
     "daylight": "it is dark",
-    "inversion": "the air may be layered (by the clock, from 4 h before sunset to 2 h after sunrise)",
+    "inversion": "the air may be layered, by the clock",
     "open land": "the land is closed",
     "own time": "the hours asked for end",
     "job": "the job's own dates end",

@@ -91,6 +91,14 @@ ROWS: dict[str, Row] = {
     ),
     "job-call-off": Row({"POST": MANAGERS}, "job", by_id("job"), body={"POST": lambda side: {}}, answers={"POST": 200}),
     "job-why": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
+    "job-ignition": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW, answers={"GET": 422}),
+    "job-burn-plan": Row(
+        {"POST": MANAGERS},
+        "job",
+        by_id("job"),
+        body={"POST": lambda side: {"burn_out_min": 60, "mop_up_min": 60, "briefing_min": 15, "least_crew": 3}},
+        answers={"POST": 422},
+    ),
     "job-windows": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
     "sequence-list": Row(
         {"GET": ALL, "POST": MANAGERS},
