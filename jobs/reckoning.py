@@ -40,6 +40,8 @@ def row_of(
         detail["parts"] = [
             {"at": part.at, "acres": part.acres, "over": [list(pair) for pair in part.over]} for part in result.parts
         ]
+    if result.set_aside:
+        detail["set_aside"] = [code(hold) for hold in result.set_aside]
     if closed_by:
         detail["closed_by"] = closed_by
     return {

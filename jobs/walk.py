@@ -32,7 +32,9 @@ UNSETTLED = frozenset({HoldKind.QUESTION, HoldKind.CONTRADICTION, HoldKind.PAUSE
 
 @dataclass(slots=True, unsafe_hash=True)
 class Result:
-    """What one walk says of one job: state, dates and holds. `chain` are the arcs behind its earliest start."""
+    """What one walk says of one job: state, dates and holds. `chain` are the arcs behind its earliest start.
+
+    `set_aside` are the verdicts against which a written reason stands."""
 
     job: int
     state: State
@@ -41,6 +43,7 @@ class Result:
     chain: tuple[int, ...] = ()
     finding: Finding | None = None
     parts: tuple[PartClocks, ...] = ()
+    set_aside: tuple[Hold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +79,13 @@ def _result(facts: Facts, explainer: Explainer, holds: Holds, node: Node, now: i
     if state in (State.DONE, State.CALLED_OFF, State.NOT_CALLED_FOR):
         return Result(node.id, state, dates, (), parts=parts)
     late = too_late(explainer, node, dates, now)
-    found = tuple(holds.of(node.id))
+    found, aside = map(tuple, holds.of(node.id))
     if state is None:
         # These are put first: a date reckoned across them says nothing yet.
         unsettled = any(hold.kind in UNSETTLED for hold in found)
         state = State.LAPSED if late and not unsettled else State.HELD if found else State.OPEN
     broken = explainer.finding(node.id, now) if late else None
-    return Result(node.id, state, dates, found, tuple(explainer.chain(node.id)), broken, parts)
+    return Result(node.id, state, dates, found, tuple(explainer.chain(node.id)), broken, parts, aside)
 
 
 def settled_state(node: Node, plan: Schedule) -> State | None:

@@ -4,6 +4,7 @@ seed that stands it. Through the API alone; land, dates and amounts are invented
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -78,16 +79,23 @@ def test_it_clears_to_the_minute(sprayed: Sprayed) -> None:
         assert farm.job(sprayed.stand)["state"] == state, at
 
 
+def minutes(piece: dict[str, str]) -> int:
+    return round((datetime.fromisoformat(piece["to"]) - datetime.fromisoformat(piece["from"])).total_seconds() / 60)
+
+
 def test_three_hours_of_fencing_no_longer_fit_on_sunday(sprayed: Sprayed) -> None:
     """Sunset at 40.0 N 91.0 W on 13 June is 20:33: 1 h 53 are left of Sunday, so the fence is for Monday."""
     farm, boss = sprayed.farm, sprayed.farm.people["Manager"]
     for weekday in range(7):
         farm.post("free-times", person=boss, weekday=weekday, starts="06:00", ends="21:30")
     farm.at("2027-06-13 07:00")
-    on_sunday = farm.get("next", person=boss, on="2027-06-13")
-    assert "Build the fence" not in [job["title"] for job in on_sunday["jobs"]]
-    farm.at("2027-06-14 07:00")
-    assert ("Build the fence", "Long field") in farm.next()
+    told = farm.get("next", person=boss)
+    (fence,) = [job for job in told["jobs"] if job["title"] == "Build the fence"]
+    first, *further = [(farm.local(piece["from"]), minutes(piece)) for piece in fence["hours"]]
+    assert (first[0], fence["minutes"]) == ("Sun 13 Jun 18:40", 180)
+    assert abs(first[1] - 113) <= 1, "1 h 53 of daylight"
+    fitting = next(start for start, length in further if length >= 180)
+    assert fitting.startswith("Mon 14 Jun")
 
 
 def test_another_product_found_in_the_mix_moves_the_end(sprayed: Sprayed) -> None:

@@ -11,10 +11,10 @@ from jobs.facts import Facts
 from jobs.graph.allowed import allowed_starts, up
 from jobs.graph.data import FAR, Arc, Cause, Dates, Node, Schedule
 from jobs.holds import things
-from jobs.holds.kinds import DAYS, OVERRIDABLE, Clearing, Clears, Hold, HoldKind, at, by_report
+from jobs.holds.kinds import DAYS, OVERRIDABLE, Clearing, Clears, Hold, HoldKind, at, by_report, verdict
 from jobs.holds.order import Order
 
-__all__ = ["DAYS", "OVERRIDABLE", "Clearing", "Clears", "Hold", "HoldKind", "Holds"]
+__all__ = ["DAYS", "OVERRIDABLE", "Clearing", "Clears", "Hold", "HoldKind", "Holds", "verdict"]
 
 
 class Holds:
@@ -29,17 +29,20 @@ class Holds:
         """By job, the prerequisites in which it goes first."""
         return self.order.out
 
-    def of(self, job: int) -> list[Hold]:
-        """All blocking holds of a job at `now`, in a fixed order; a settled job is not asked about."""
+    def of(self, job: int) -> tuple[list[Hold], list[Hold]]:
+        """All blocking holds of a job at `now`, in a fixed order, and those set aside in writing, which stay verdicts.
+
+        A settled job is not asked about."""
         node, dates, facts = self.order.nodes[job], self.schedule.dates[job], self.facts.jobs[job]
         # What was begun is bound by no predecessor any more.
         found = self.order.of(node, dates) if node.started is None else []
         found += things.of(facts, self.now)
         if node.started is None:
             found += self._late_start(node, dates, found)
-        if facts.overridden:
-            return [hold for hold in found if hold.kind not in OVERRIDABLE or hold.kind.value not in facts.overridden]
-        return found
+        if not facts.overridden:
+            return found, []
+        aside = [hold for hold in found if hold.kind in OVERRIDABLE and hold.kind.value in facts.overridden]
+        return [hold for hold in found if hold not in aside], aside
 
     def _late_start(self, node: Node, dates: Dates, found: Sequence[Hold]) -> Iterator[Hold]:
         """The law "an earliest start ahead is explained by a hold": a maximal lag or a closure ahead moved it.

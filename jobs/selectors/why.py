@@ -11,9 +11,10 @@ from jobs.amounts import amount, span
 from jobs.holds import HoldKind
 from jobs.minutes import floor_minute, instant, local_day
 from jobs.models import Branch, Job, JobState, LagUnit, LinkRelation, Prerequisite
+from jobs.reckoning import decode
 from jobs.reference import reference
-from jobs.selectors.answers import answer_rows, answers
-from jobs.sentences import Names
+from jobs.selectors.answers import answer_rows, answers, names_for
+from jobs.sentences import Names, sentence
 
 ENDS = {
     LinkRelation.FINISH_START: ("is done", "begins"),
@@ -60,7 +61,7 @@ def why(holding: Holding, job: Job, now: datetime) -> dict[str, Any] | None:
         "too_late": None if lost is None else _too_late(holding.pk, row, links, behind, now),
         "call_by": _call_by(answer),
         "parts": [_part(part, links, names) for part in parts],
-        "notes": _notes(detail, names),
+        "notes": _notes(detail, names) + _set_aside(holding, detail, now),
         "cautions": answer["cautions"],
         "reckoned": {
             "at": row["reckoning__changed_at"],
@@ -69,6 +70,13 @@ def why(holding: Holding, job: Job, now: datetime) -> dict[str, Any] | None:
             "walked_version": graph.walked_version,
         },
     }
+
+
+def _set_aside(holding: Holding, detail: Mapping[str, Any], now: datetime) -> list[str]:
+    """The verdicts against which a written reason stands: said all the same."""
+    coded = detail.get("set_aside", ())
+    names = names_for(holding, [{"reckoning__holds": coded}], now) if coded else None
+    return [f"Set aside in writing: {sentence(decode(0, hold), names)}" for hold in coded] if names else []
 
 
 def _links(holding_id: int, arcs: Sequence[int]) -> dict[int, Prerequisite]:

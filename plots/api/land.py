@@ -10,6 +10,8 @@ from core.api.fields import Line, Zone
 from core.api.permissions import MANAGERS
 from plots.api.fields import MonthDay, Outline
 from plots.models import Consent, Contract, CrewProperty, Plot, Property, QuietTime, SoilTest, TellFirst
+from plots.nesting import season_of
+from plots.reference import nesting_seasons
 from plots.services.land import save_plot, save_property
 
 
@@ -149,6 +151,10 @@ class ContractSerializer(FactSerializer[Contract]):
     closed_from = MonthDay(required=False, allow_blank=True)
     closed_to = MonthDay(required=False, allow_blank=True)
     closed_operations = serializers.ListField(child=Line(max_length=30), max_length=50, required=False)
+    state = Line(
+        max_length=2, write_only=True, required=False,
+        help_text="Fills in the nesting season of this state where no closed days are given. The contract decides.",
+    )  # fmt: skip
 
     class Meta:
         model = Contract
@@ -170,7 +176,21 @@ class ContractSerializer(FactSerializer[Contract]):
             "contract_acres",
             "exempt_acres",
             "source",
+            "state",
         ]
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        state = attrs.pop("state", "")
+        if not state or attrs.get("closed_from"):
+            return attrs
+        begins = attrs.get("first_day") or getattr(self.instance, "first_day", None)
+        season = None if begins is None else season_of(nesting_seasons(), state, begins.year)
+        if season is None:
+            raise serializers.ValidationError(
+                {"state": f"No nesting season of {state} is known here. Type the days that stand in the contract."}
+            )
+        filled = {"closed_from": season.first, "closed_to": season.last, "source": season.cited}
+        return {**attrs, **filled, **({"source": attrs["source"]} if attrs.get("source") else {})}
 
 
 class ContractViewSet(FactViewSet):

@@ -39,6 +39,9 @@ from jobs.selectors.facts.told import folded_reports
 CARRIES_MINUTES = 400 * 1440
 """So long a spray counts for what a sprayer carries, and a planting for what stands: a season and the winter after."""
 
+NO_CROP_YET = frozenset({"burndown", "residual", "kill_stand", "kill_cover", "autumn_kill"})
+"""Tags of sprays that go before the crop is up, or that are meant to kill what stands: no lot has to stand them."""
+
 Needs = Mapping[int, list[Any]]
 Folds = Mapping[int, Folded]
 
@@ -191,7 +194,8 @@ class _Law:
         yield from labels.season_totals(spray, self.on_plot.get(row.plot, ()), first=first, last=last, year=year)
         hours = [label.entry_hours for label in spray.labels if label.entry_hours is not None]
         yield from people.signs(sheet, max(hours, default=None), row.id in self.posted)
-        yield from self._tolerated(row, spray)
+        if not NO_CROP_YET & set(row.details.get("tags", ())):
+            yield from self._tolerated(row, spray)
 
     def _tolerated(self, row: JobRow, spray: Spray) -> Iterable[Bound]:
         """Over what was planted in the same season on the plot, part by part, by the lot that each report names.
