@@ -1,9 +1,9 @@
 """The outbox: claim due notices, send them, mark them. The row is the reminder; a broker only rings.
 
 Many rows are claimed by one conditional update that writes a token and a lease. They are sent outside any transaction,
-those of one kind of way after each other through one sender, and each is marked under the token as soon as it is sent,
-before the next. A sender killed in between leaves a lease that runs out, and the rows go again under the same message
-ids: no reminder is lost, and only the one that was under way may go twice, under one id.
+through one sender for each kind of way, and each is marked under the token as soon as it is sent, before the next. A
+sender killed in between leaves a lease that runs out, and the rows go again under the same message ids: no reminder is
+lost, and only the one that was under way may go twice, under one id.
 """
 
 import logging
@@ -108,13 +108,14 @@ def sweep(
     fold_due(now=now)
     done: Counter[str] = Counter()
     taken = 0
-    while taken < limit and time.monotonic() < stop:
-        rows = _claim(now=now, most=min(AT_ONCE, limit - taken))
-        if not rows:
-            break
-        taken += len(rows)
-        with _light_marks():
-            done += _deliver(rows, sender_for, stop)
+    with _kept_open(sender_for) as sender:
+        while taken < limit and time.monotonic() < stop:
+            rows = _claim(now=now, most=min(AT_ONCE, limit - taken))
+            if not rows:
+                break
+            taken += len(rows)
+            with _light_marks():
+                done += _deliver(rows, sender, stop)
     Heartbeat.objects.update_or_create(name=Heartbeat.SWEEP, defaults={"at": timezone.now()})
     return Swept(**{word: done[word] for word in Swept.__slots__})
 
@@ -193,25 +194,33 @@ def _claim(*, now: datetime, most: int) -> list[Claimed]:
     return [Claimed(*row) for row in mine.order_by("way_kind", "due_at", "id").values_list(*COLUMNS)]
 
 
-def _deliver(rows: Sequence[Claimed], sender_for: Callable[[str], Sender], stop: float) -> Counter[str]:
+def _deliver(rows: Sequence[Claimed], sender: Callable[[str], Sender], stop: float) -> Counter[str]:
     """Send claimed notices and mark each; those not begun in time go back as if never claimed. Counts by `Swept`."""
     until = timezone.now() + LEASE / 3
     done: Counter[str] = Counter()
-    sender, kind = None, ""
-    try:
-        for place, notice in enumerate(rows):
-            if time.monotonic() >= stop or timezone.now() >= until:
-                _give_back(rows[place:])
-                break
-            if sender is None or kind != notice.way_kind:
-                if sender is not None:
-                    sender.close()
-                sender, kind = sender_for(notice.way_kind), notice.way_kind
-            done[_send(notice, sender)] += 1
-    finally:
-        if sender is not None:
-            sender.close()
+    for place, notice in enumerate(rows):
+        if time.monotonic() >= stop or timezone.now() >= until:
+            _give_back(rows[place:])
+            break
+        done[_send(notice, sender(notice.way_kind))] += 1
     return done
+
+
+@contextmanager
+def _kept_open(sender_for: Callable[[str], Sender]) -> Iterator[Callable[[str], Sender]]:
+    """One sender for each kind of way, made when first asked for and closed at the end."""
+    made: dict[str, Sender] = {}
+
+    def sender(kind: str) -> Sender:
+        if kind not in made:
+            made[kind] = sender_for(kind)
+        return made[kind]
+
+    try:
+        yield sender
+    finally:
+        for one in made.values():
+            one.close()
 
 
 @contextmanager

@@ -15,7 +15,7 @@ from django.utils import timezone
 from core.delivery import Message, Permanent, Temporary
 from core.models import Heartbeat, Holding, Notice, NoticeState, Person
 from core.selectors.health import last_sweep_age
-from core.services.notices import LEASE, MOST_ATTEMPTS, Swept, backoff, send_again, sweep, withdraw
+from core.services.notices import AT_ONCE, LEASE, MOST_ATTEMPTS, Swept, backoff, send_again, sweep, withdraw
 
 pytestmark = pytest.mark.django_db
 
@@ -100,6 +100,25 @@ def test_the_oldest_go_first_and_no_more_than_asked(helper_person: Person) -> No
     box = Box()
     assert sweep(limit=2, sender_for=box) == Swept(sent=2)
     assert [message.id for message in box.messages] == [rows[1].message_id, rows[2].message_id]
+
+
+def test_a_sweep_opens_each_kind_of_way_once_and_closes_it(helper_person: Person) -> None:
+    opened: list[str] = []
+    closed: list[str] = []
+
+    class Door(Box):
+        def close(self) -> None:
+            closed.append("closed")
+
+    def open_one(kind: str) -> Door:
+        opened.append(kind)
+        return Door()
+
+    for number in range(AT_ONCE + 10):
+        notice(helper_person, way_kind="file" if number % 2 else "console")
+    assert sweep(sender_for=open_one) == Swept(sent=AT_ONCE + 10)
+    assert sorted(opened) == ["console", "file"]
+    assert closed == ["closed", "closed"]
 
 
 def test_a_failure_is_tried_again_after_a_pause_that_grows(helper_person: Person) -> None:
