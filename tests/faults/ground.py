@@ -296,7 +296,7 @@ def fill() -> dict[str, Any]:
 
     from core.models import Crew, CrewMember, Graph, Holding, Notice, Person, Role, Way
     from core.services.tokens import make_token
-    from jobs.models import Assignment, Job
+    from jobs.models import Assignment, Job, Sheet
     from jobs.services.single import add_job
     from jobs.services.walking import walk_holding
     from plots.models import Plot, Property
@@ -324,6 +324,7 @@ def fill() -> dict[str, Any]:
         job.hazards = hazards
         jobs.append(add_job(job=job, by=people["manager"]))
         Assignment.objects.create(holding=holding, job=job, person=people["helper"])
+        Sheet.objects.create(holding=holding, job=job, check_in_minutes=60, contact="Ada")  # one person, with a machine
     walk_holding(holding.pk, whole=True)
     Notice.objects.all().delete()  # each fault counts its own
     tokens = {name: make_token(person=person)[1] for name, person in people.items()}
