@@ -308,8 +308,13 @@ class _Answer(BaseHTTPRequestHandler):
         (502, {}, b"<h1>Bad gateway</h1>"),
         (429, {}, b""),
         (409, {}, b'{"status": 409, "detail": "Busy."}'),
+        (503, {"Retry-After": "9" * 400}, b""),
+        (503, {"Retry-After": f"Mon, 1 Jan {'9' * 20} 00:00:00 GMT"}, b""),
     ],
-    ids=["a guest network", "a redirect", "a page", "another receipt", "half", "502", "429", "409"],
+    ids=[
+        *("a guest network", "a redirect", "a page", "another receipt", "half", "502", "429", "409"),
+        *("a pause of no size", "a date of no year"),
+    ],
 )
 def test_what_is_no_answer_of_the_server_leaves_the_report_in_the_queue(answer: Any, phone: Phone) -> None:
     with Answers(answer) as wrong:
