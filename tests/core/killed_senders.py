@@ -9,10 +9,12 @@ Prints JSON: kills, left (notices unsent at the last kill), sent (rows marked se
 import json
 import os
 import random
+import select
 import signal
 import sys
 import time
 import uuid
+from collections.abc import Callable
 from datetime import timedelta
 
 import django
@@ -23,7 +25,7 @@ from django.core.management import call_command  # noqa: E402
 from django.db import connections  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
-from core.delivery import sender_of  # noqa: E402
+from core.delivery import Sender, sender_of  # noqa: E402
 from core.models import Holding, Notice, NoticeState, Person, Way  # noqa: E402
 from core.services import notices  # noqa: E402
 
@@ -53,30 +55,47 @@ def fill(count: int) -> None:
     )
 
 
-def mark_first() -> None:
+def mark_first(sender_for: Callable[[str], Sender]) -> None:
     """The order that loses: the row says sent before the message is."""
-    sender = sender_of("mail")
     while rows := notices._claim(now=timezone.now(), most=notices.AT_ONCE):
+        sender = sender_for("mail")
         for notice in rows:
             notices._mark(notice, "sent", NoticeState.SENT, sent_at=timezone.now())
             sender.send(notices._message(notice))
 
 
-def send_until_killed(order: str) -> int:
-    """Fork a sender and return its process id; it ends only by a kill."""
+def send_until_killed(order: str) -> tuple[int, int]:
+    """Fork a sender that ends only by a kill; (its process id, a pipe that it writes to when it has rows to send)."""
+    busy, told = os.pipe()
     child = os.fork()
     if child:
-        return child
+        os.close(told)
+        return child, busy
+
+    def sender_for(kind: str) -> Sender:
+        os.write(told, b".")
+        return sender_of(kind)
+
     try:
         while True:
-            notices.sweep() if order == "send-first" else mark_first()
+            notices.sweep(sender_for=sender_for) if order == "send-first" else mark_first(sender_for)
     finally:
         os._exit(1)
+
+
+def killed(sender: int, busy: int, after_s: float) -> bool:
+    """Whether the sender was ended by the kill, so long after it had rows to send."""
+    assert select.select([busy], [], [], 60)[0], "the sender had nothing to send for a minute"
+    os.close(busy)
+    time.sleep(after_s)
+    os.kill(sender, signal.SIGKILL)
+    return os.waitstatus_to_exitcode(os.waitpid(sender, 0)[1]) == -signal.SIGKILL
 
 
 def main(order: str, count: int, rounds: int) -> None:
     dice = random.Random(7)
     notices.LEASE = timedelta(seconds=2)
+    notices.AT_ONCE = min(notices.AT_ONCE, max(count // 25, 5))  # no kill may keep the others waiting for its lease
     call_command("migrate", verbosity=0)
     fill(count)
     unsent = Notice.objects.exclude(state=NoticeState.SENT)
@@ -84,10 +103,7 @@ def main(order: str, count: int, rounds: int) -> None:
     for _ in range(rounds):
         connections.close_all()
         senders = [send_until_killed(order) for _ in range(SENDERS_AT_ONCE)]
-        for sender in senders:
-            time.sleep(dice.uniform(0.1, 0.18))
-            os.kill(sender, signal.SIGKILL)
-            kills += int(os.waitstatus_to_exitcode(os.waitpid(sender, 0)[1]) == -signal.SIGKILL)
+        kills += sum(killed(*sender, after_s=dice.uniform(0.0, 0.08)) for sender in senders)
         left = unsent.count()
     until = time.monotonic() + 240
     while unsent.exists() and time.monotonic() < until:

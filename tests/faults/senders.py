@@ -128,7 +128,7 @@ def crowded(rounds: int) -> dict[str, Any]:
         "lost": lost,
         "doubled": doubled,
         "control_failed": len(control) - len(set(control)),
-        "control": f"without claims: {len(control) - len(set(control))} of 60 doubled",
+        "control": f"without claims: {len(control) - len(set(control))} second copies of 60",
         "seconds": round(time.monotonic() - begun, 1),
     }
 
