@@ -157,7 +157,7 @@ import django; django.setup()
 from django.utils import timezone
 from core.models import Notice, Way
 way, at = Way.objects.select_related("person").get(address="{MAIL}"), timezone.now()
-Notice.objects.create(holding=way.holding, person=way.person, way=way, way_kind="mail", kind="opened", basis="canary",
+Notice.objects.create(holding=way.holding, person=way.person, way=way, way_kind="mail", kind="canary", basis="canary",
     weight="alarm", payload={{"title": "{NAME}", "lines": ["{NOTE}"]}}, created_at=at, due_at=at)
 """
 

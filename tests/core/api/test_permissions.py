@@ -9,10 +9,10 @@ from core.models import Holding, HoldingState, Person
 from tests.core.addresses import routes
 from tests.core.world import script_of
 
-OPEN = {"schema", "api-docs", "health"}
+OPEN = {"schema", "api-docs", "health", "inbound"}
 
 
-def test_only_three_routes_ask_for_no_sign_in() -> None:
+def test_only_four_routes_ask_for_no_sign_in() -> None:
     assert list(api_settings.DEFAULT_PERMISSION_CLASSES) == [InHolding]
     found = set()
     for name, entry in routes().items():
