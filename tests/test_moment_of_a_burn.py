@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from core.models import Graph
 from tests.farm import Farm
 
 pytestmark = pytest.mark.django_db
@@ -95,6 +96,18 @@ def test_hours_on_a_closed_day_are_none_and_without_any_the_answer_is_no() -> No
     nothing = Unit().ask()
     assert (nothing["known"], nothing["can_be"]) == (False, False)
     assert nothing["sentence"].startswith("Nobody typed hours in prescription, and no forecast gives any")
+
+
+def test_a_burn_plan_wakes_the_walk_and_its_hours_bound_the_windows(unit: Unit) -> None:
+    graph = Graph.objects.get(pk=unit.farm.holding.pk)
+    stood = graph.facts_version
+    plan = {"burn_out_min": 90, "mop_up_min": 60, "briefing_min": 15, "least_crew": 4}
+    told = unit.farm.post(f"jobs/{unit.job}/burn-plan", status=200, **plan)
+    graph.refresh_from_db()
+    assert graph.facts_version > stood
+    assert told["version"] == 3
+    unit.farm.post(f"jobs/{unit.job}/burn-plan", status=400, **plan | {"least_crew": 1})
+    assert unit.farm.get(f"jobs/{unit.job}/ignition")["plan"] == plan
 
 
 def test_work_that_is_no_burn_has_no_ignition(unit: Unit) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import random
 import uuid
 from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 import pytest
@@ -18,6 +18,7 @@ from django.db import transaction
 from core.errors import NotFound, Refused
 from core.models import Certificate, Graph, Holding, Person, Role, Skill
 from core.services.rows import remove_row, save_row
+from jobs.minutes import floor_minute
 from jobs.models import (
     Assignment,
     Branch,
@@ -35,12 +36,13 @@ from jobs.reference import reference
 from jobs.services.assigning import assign_job
 from jobs.services.calling_off import call_branch, call_off_season
 from jobs.services.links import add_link, change_link, remove_link
-from jobs.services.overriding import KINDS, set_aside
+from jobs.services.overriding import KINDS, overrulable_limits, set_aside
 from jobs.services.reports import NewReport, store_report
 from jobs.services.seasons import apply_sequence, call_off, latest_sequence
 from jobs.services.sequences import load_shipped
 from jobs.services.single import add_job, change_job
 from jobs.services.walking import differences, walk_holding
+from plots.forecasts.values import Forecast, HourValues, RainTotal
 from plots.models import (
     Consent,
     Contract,
@@ -57,6 +59,7 @@ from plots.models import (
     Series,
     StockMove,
 )
+from plots.services.forecasts import store_forecast
 from plots.services.series import remove_values, save_values
 
 pytestmark = pytest.mark.django_db
@@ -117,7 +120,7 @@ class Steps:
             self.remove_edge, self.edit_job, self.call_off, self.call_branch, self.machine, self.material, self.stock,
             self.need, self.quiet, self.contract, self.consent, self.weather, self.weather, self.take_weather_back,
             self.rank, self.tenure, self.override, self.certificate, self.single, self.assign, self.season,
-            self.step_clock, self.step_clock, self.step_clock,
+            self.hours, self.hours, self.hours, self.quiet_hours, self.step_clock, self.step_clock, self.step_clock,
         ]  # fmt: skip
 
     # what may be chosen
@@ -299,6 +302,32 @@ class Steps:
         save_values(row=row, by=self.manager, fields=sorted(values))
         return f"{kind} {day} {values}"
 
+    def hours(self) -> str:
+        """A forecast of some days, fresh or old, with gaps and a wind that makes and breaks windows."""
+        issued = self.now - timedelta(hours=self.random.randint(0, 30))
+        first = floor_minute(issued) // 60 * 60
+        rows, totals = [], []
+        for at in range(first, first + 60 * self.random.choice((6, 60, 190)), 60):
+            if self.random.random() < 0.03:
+                continue
+            wind = self.random.choice((2.0, 6.0, 6.0, 6.0, 6.0, 9.0, 14.0))
+            rows.append(HourValues(at, temp_f=64.0, dew_point_f=50.0, wind_mph=wind, gust_mph=wind + 3))
+            totals.append(RainTotal(at, at + 60, self.random.choice((0.0,) * 40 + (0.4,))))
+        stored = store_forecast(
+            series_id=self.series.pk, forecast=Forecast(floor_minute(issued), tuple(rows), tuple(totals))
+        )
+        return f"{len(rows)} hours of {issued}, {'stored' if stored else 'older than what is there'}"
+
+    def quiet_hours(self) -> str:
+        place, first = self.one(Property), self.day(5, 5)
+        row = QuietTime(
+            holding=self.holding, property=place, kind=self.random.choice(("closed", "only")), first_day=first,
+            last_day=first + timedelta(days=self.random.randint(0, 9)), from_time=time(9), to_time=time(15),
+            reason="gate",
+        )  # fmt: skip
+        save_row(row=row, by=self.manager)
+        return f"quiet hours {row}"
+
     def take_weather_back(self) -> str:
         days = list(Day.objects.filter(series=self.series).order_by("id"))
         if days:
@@ -325,7 +354,7 @@ class Steps:
 
     def override(self) -> str:
         until = self.random.choice((None, self.now + timedelta(hours=self.random.randint(1, 60))))
-        job, rule = self.job(), self.random.choice(KINDS)
+        job, rule = self.job(), self.random.choice((*KINDS, *overrulable_limits()))
         row = Override(holding=self.holding, job=job, rule=rule, reason="seen to", until=until)
         set_aside(override=row, by=self.manager, now=self.now)
         return f"{rule} of {job} set aside until {until}"
@@ -443,3 +472,21 @@ def test_minutes_that_pass_while_a_job_is_too_late_change_nothing_that_is_stored
         steps.holding.clock_at = later
         assert walk_holding(steps.holding.pk).reckoned == 0
         assert differences(steps.holding.pk) == {}
+
+
+def test_hours_of_the_steps_make_and_break_windows() -> None:
+    """So that the random steps above prove something of windows: some jobs have windows, and forecasts go stale."""
+    steps = stepped(Played())
+    seen = set()
+    for _ in range(12):
+        steps.hours()
+        walk_holding(steps.holding.pk)
+        listed = Job.objects.filter(holding=steps.holding).values_list("reckoning__windows", flat=True)
+        for told in filter(None, listed):
+            seen |= {"found" if told.get("found") else told["why"]["kind"], "before" if "before" in told else ""}
+        later = steps.now + timedelta(hours=13)
+        Holding.objects.filter(pk=steps.holding.pk).update(clock_at=later)
+        steps.holding.clock_at = later
+        walk_holding(steps.holding.pk)
+        assert differences(steps.holding.pk) == {}
+    assert {"found", "before"} <= seen
