@@ -35,13 +35,13 @@ QUICKER = 10
 """So many times as fast as in earnest does the scheduler ring for the lateness; what is measured is stretched back."""
 DUE, OVER_S = 120, 12.0
 WORST_S = 45.0
-JOBS = 150
+JOBS, LOOKED_AT = 150, 1000
 
 
 def main(*, sizes: Sequence[int] | None, full: bool, say: Say) -> dict[str, Any]:
     """`ratios`: `mails` (ours by bare, at least 0.55), `mails_by_bytes` (ours by bare with finished bytes),
     `lateness` (p99 by 45 s, at most 1), `quiet_writes` (rows, 0). `sizes`: so many quiet holdings."""
-    holdings = sizes[0] if sizes else 1000 if full else 20
+    holdings = sizes[0] if sizes else 1000 if full else 40
     rows: list[dict[str, Any]] = []
     ratios: dict[str, float] = {}
     good = [
@@ -248,11 +248,12 @@ def worker() -> None:
 
 
 def quiet(count: int, rows: list[dict[str, Any]], ratios: dict[str, float], say: Say) -> bool:
-    """Walks of holdings in which nothing changed: what a wake looks at, one walk each, and one walk of everything.
+    """Walks of holdings in which nothing changed: what a wake finds among 1,000, one walk each, and one of everything.
 
     A walk of everything that was asked for notes when it was, in the graph's one row; that is all it may write."""
     from django.utils import timezone
 
+    from core.models import Graph
     from jobs.services.walking import due_holdings, walk_holding
     from tests.bench.holdings import make
     from tests.bench.walk_stored import fill, weather
@@ -264,14 +265,16 @@ def quiet(count: int, rows: list[dict[str, Any]], ratios: dict[str, float], say:
     for pk in holdings:
         walk_holding(pk, now=now)
     later = now + timedelta(seconds=1)
+    _more(Graph.objects.get(pk=holdings[0]), LOOKED_AT - count)
     looks = (
-        ("wake: holdings that are due", lambda: due_holdings(later)),
+        (f"wake: which of {max(LOOKED_AT, count)} are due", lambda: due_holdings(later)),
         ("a walk of each", lambda: [walk_holding(pk, now=later) for pk in holdings]),
         ("a walk over everything of each", lambda: [walk_holding(pk, now=later, whole=True) for pk in holdings]),
     )
     written = 0
     for what, look in looks:
-        asked, changed, (seconds, _) = _counted(look)
+        asked, changed, (seconds, found) = _counted(look)
+        written += len(found) if "wake" in what else 0  # a holding that is due is no quiet one
         noted = changed.pop("core_graph", 0) if "everything" in what else 0
         written += sum(changed.values())
         shown = f"{asked} queries, {sum(changed.values())} rows written" + (
@@ -280,6 +283,15 @@ def quiet(count: int, rows: list[dict[str, Any]], ratios: dict[str, float], say:
         rows.append(row(count * JOBS, what, seconds, None, shown))
     ratios["quiet_writes"] = written
     return written == 0
+
+
+def _more(graph: Any, count: int) -> None:
+    """So many holdings more whose graph row says what this one says: all that a wake asks for."""
+    from core.models import Graph, Holding
+
+    made = Holding.objects.bulk_create(Holding(name=f"Looked at {number}") for number in range(count))
+    said = {"facts_version": graph.facts_version, "walked_version": graph.walked_version, "wake_at": graph.wake_at}
+    Graph.objects.bulk_create(Graph(holding=holding, walked_at=graph.walked_at, **said) for holding in made)
 
 
 _WRITES = re.compile(r"\b(?:INSERT INTO|UPDATE|DELETE FROM|REPLACE INTO)\s+\W?(\w+)", re.IGNORECASE)
