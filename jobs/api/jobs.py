@@ -30,6 +30,7 @@ from jobs.selectors.visible import visible_jobs
 from jobs.selectors.week import job_week
 from jobs.selectors.why import why
 from jobs.services.seasons import call_off
+from jobs.services.signs import add_signs
 from jobs.services.single import add_job, change_job, set_burn_plan
 from jobs.services.walking import walk_holding
 
@@ -191,6 +192,15 @@ class JobViewSet(FactViewSet):
         NothingSerializer(data=request.data).is_valid(raise_exception=True)
         call_off(job=job, by=self.person, now=now_at(self.person.holding))
         job.refresh_from_db()
+        return Response(self.get_serializer(job).data)
+
+    @extend_schema(request=NothingSerializer, responses=JobSerializer)
+    @action(detail=True, methods=["post"])
+    def signs(self, request: Request, pk: int) -> Response:
+        """Add the jobs that put signs up before a spray and take them down after its entry time; twice adds nothing."""
+        job = self.get_object()
+        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        add_signs(spray=job, by=self.person)
         return Response(self.get_serializer(job).data)
 
     @extend_schema(responses=JobWindowsSerializer)

@@ -145,6 +145,16 @@ class HandlerFact:
     family: bool
 
 
+OF_AGE, TRAINED, FAMILY, APPLICATOR = "18 years", "handler training", "owner's family", "pesticide applicator"
+"""Names of the skills whose certificates tell it. A valid applicator's stands for age and training (from memory)."""
+
+
+def handler_of(skills: Collection[str]) -> HandlerFact:
+    """What valid certificates say of somebody; `skills` are their names in small letters."""
+    applicator = APPLICATOR in skills
+    return HandlerFact(OF_AGE in skills or applicator, TRAINED in skills or applicator, FAMILY in skills)
+
+
 def handler_lacks(who: HandlerFact) -> list[str]:
     """What keeps a person from handling pesticide: 18 years and this year's training, unless of the owner's family."""
     if who.family:

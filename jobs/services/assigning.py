@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.db.models import Q
 
+from core.clock import now_at
 from core.errors import Refused
-from core.models import CrewMember, Person, Role
+from core.models import Certificate, CrewMember, Person, Role
 from core.services.facts import lock_graph, touch
 from core.services.rows import check_same_holding, log, save_row
+from jobs.law.data import SPRAYS
+from jobs.law.people import handler_lacks, handler_of
 from jobs.models import Assignment, AssignmentState, Job, JobState, Reckoning
 
 GIVEN = ("job", "person", "crew", "day", "starts", "ends")
@@ -30,8 +35,8 @@ def assign_job(
 
     Raises:
         NotFound: the job, person or crew is not in the holding.
-        Refused: the job is over (`over`), the person only looks or is inactive (`invalid`), somebody would be at two
-            places at one time (`conflict`), or a rule of the table.
+        Refused: the job is over (`over`), the person only looks or is inactive (`invalid`), is no handler of
+            pesticide (`handler`), somebody would be at two places at one time (`conflict`), or a rule of the table.
     """
     row = Assignment(
         holding_id=holding_id, job_id=job_id, person_id=person_id, crew_id=crew_id, day=day, starts=starts, ends=ends
@@ -41,6 +46,7 @@ def assign_job(
         check_same_holding(row, holding_id)
         _check_job(row.job)
         _check_person(row.person)
+        _check_handlers(row)
         _check_hours(row)
         save_row(row=row, by=by, fields=GIVEN)
     return row
@@ -69,6 +75,31 @@ def _check_person(person: Person | None) -> None:
         raise Refused(f"{person.name} is a viewer, who looks and does no work.", code="invalid", field="person")
     if not person.active:
         raise Refused(f"{person.name} is not active any more.", code="invalid", field="person")
+
+
+def _check_handlers(new: Assignment) -> None:
+    """Who sprays is of age and trained this year, or of the owner's immediate family (40 CFR 170), on the day itself.
+
+    What nobody wrote down counts as not so: certificates tell it, and no birthday is kept."""
+    if new.job.operation not in SPRAYS:
+        return
+    day = new.day or now_at(new.holding).astimezone(ZoneInfo(new.holding.zone)).date()
+    valid = Certificate.objects.filter(person__in=_people(new), valid_from__lte=day)
+    valid = valid.filter(Q(valid_to=None) | Q(valid_to__gte=day))
+    held: dict[int, set[str]] = {person: set() for person in _people(new)}
+    for person, skill in valid.values_list("person_id", "skill__name"):
+        held[person].add(skill.lower())
+    for person in sorted(held):
+        lacks = handler_lacks(handler_of(held[person]))
+        if lacks:
+            name = Person.objects.values_list("name", flat=True).get(pk=person)
+            raise Refused(
+                f"{name} lacks for spraying on {day:%d %b %Y}: {', '.join(lacks)}."
+                " Add the certificate, or send another.",
+                code="handler",
+                field="person",
+                lacks=lacks,
+            )
 
 
 def _check_hours(new: Assignment) -> None:

@@ -21,7 +21,7 @@ from jobs.models import (
     Sequence,
     Sheet,
 )
-from plots.models import Plot, Property
+from plots.models import Label, Material, Plot, Property
 from tests.core.matrix import ALL, MANAGERS, OTHERS, WORKERS, Page, Row, by_id, fact, looked_at
 from tests.core.world import Side
 from tests.jobs.api.documents import strip_of_oats
@@ -37,6 +37,8 @@ MACHINE_HOLD = {
     "clears": {"how": "report", "report": "machine"},
     "inputs": {"kind": "tractor", "machine": 1, "state": "down"},
 }
+
+BURN_PLAN = {"burn_out_min": 60, "mop_up_min": 60, "briefing_min": 15, "least_crew": 3}
 
 
 def new_report(side: Side) -> dict[str, Any]:
@@ -90,14 +92,17 @@ ROWS: dict[str, Row] = {
         hidden=OTHER_CREW,
     ),
     "job-call-off": Row({"POST": MANAGERS}, "job", by_id("job"), body={"POST": lambda side: {}}, answers={"POST": 200}),
+    "job-signs": Row(
+        {"POST": MANAGERS}, "spray", by_id("spray"), body={"POST": lambda side: {}}, answers={"POST": 200}
+    ),
     "job-why": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
-    "job-ignition": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW, answers={"GET": 422}),
+    "job-ignition": Row({"GET": ALL}, "burn", by_id("burn"), hidden=OTHER_CREW),
     "job-burn-plan": Row(
         {"POST": MANAGERS},
-        "job",
-        by_id("job"),
-        body={"POST": lambda side: {"burn_out_min": 60, "mop_up_min": 60, "briefing_min": 15, "least_crew": 3}},
-        answers={"POST": 422},
+        "burn",
+        by_id("burn"),
+        body={"POST": lambda side: BURN_PLAN},
+        answers={"POST": 200},
     ),
     "job-windows": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
     "sequence-list": Row(
@@ -233,6 +238,16 @@ def grow(side: Side) -> None:
     new, third = job("new_job", near), job("third_job", near)
     reckon(new, state=JobState.OPEN)
     reckon(third, state=JobState.OPEN)
+    spray = add("spray", Job(**here, plot=near, operation="spray", title="Spray", duration_min=60, acres=1.0))
+    Job.objects.filter(pk=spray.pk).update(component=spray.pk)
+    reckon(spray, state=JobState.OPEN)
+    plan = {"burn_plan": BURN_PLAN}
+    burn = add("burn", Job(**here, plot=near, operation="burn", title="Burn", duration_min=60, details=plan))
+    Job.objects.filter(pk=burn.pk).update(component=burn.pk)
+    reckon(burn, state=JobState.OPEN)
+    drum = add("drum", Material(**here, name="Drum", kind="herbicide", unit="gal", active="dicamba"))
+    add("drum_label", Label(**here, material=drum, entry_hours=20.0))
+    Need.objects.create(**here, job=spray, kind=NeedKind.MATERIAL, name="herbicide", material=drum)
     add("round", Round(**here, operation="till", label="First round"))
     add("branch", Branch(**here, season=season, key="either", name="Either way"))
     add("prerequisite", Prerequisite(**here, predecessor=first, successor=new, min_amount=1))

@@ -90,9 +90,8 @@ SEASON = (date(2027, 8, 15), date(2028, 2, 15))
 
 def test_feeding_needs_the_agencys_word_of_this_season() -> None:
     bounds = list(people.agency(FEED, SEASON, start))
-    assert [held(bounds, day) for day in (date(2027, 8, 31), date(2027, 9, 1), date(2028, 2, 15), date(2028, 2, 16))] == [
-        True, False, False, True,
-    ]  # fmt: skip
+    days = (date(2027, 8, 31), date(2027, 9, 1), date(2028, 2, 15), date(2028, 2, 16))
+    assert [held(bounds, day) for day in days] == [True, False, False, True]
     assert held(
         list(people.agency(replace(FEED, agency_checked_on=date(2027, 8, 14)), SEASON, start)), date(2027, 9, 2)
     )

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from jobs.graph.data import Relation
+from jobs.law.contract import CAP_SOURCE, NESTING_SOURCE, SHARE_SOURCE
 from jobs.sequences import SequenceError, from_document, read_folder
 from jobs.sequences.reference import HAZARDS, WORTHS
 
@@ -199,6 +200,7 @@ def test_no_source_is_listed_without_use(shipped):
     used |= {value.source for crop in shipped.reference.crops.values() for value in crop.values}
     used |= {caution.source for caution in shipped.reference.cautions.values()}
     used |= {limit["source"] for limit in tomllib.loads((FIXTURES / "limits.toml").read_text()).values()}
+    used |= {CAP_SOURCE, SHARE_SOURCE, NESTING_SOURCE}
     assert set(shipped.reference.sources) - used == {"manager"}  # kept for copies that a manager edits
 
 
