@@ -7,18 +7,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from jobs.windows.catalogue import Default, limits_of
+from jobs.windows.hours import RAIN_MOST
 from jobs.windows.limits import (
-    Away,
     Between,
     DryAhead,
     DryBefore,
-    Highest,
     Limit,
     Lowest,
     RainAhead,
     Rank,
-    Receded,
-    Steady,
     Verdict,
 )
 
@@ -49,7 +46,7 @@ class Chosen:
 
     def split(self, known: Collection[str]) -> tuple[tuple[Limit, ...], tuple[Limit, ...]]:
         """(limits that bind, limits left out) where these quantities are known."""
-        out = [one for one in self.binding if one.key in self.optional and not _quantities(one) <= set(known)]
+        out = [one for one in self.binding if one.key in self.optional and _quantity(one) not in known]
         return tuple(one for one in self.binding if one not in out), tuple(out)
 
 
@@ -93,12 +90,7 @@ def _advice(key: str, what: str, unit: str, scale: float, rule: Any, source: str
     return Limit(key, what, unit, float(scale), rule, source, Rank.PLOT, Verdict.ADVICE)
 
 
-def _quantities(limit: Limit) -> set[str]:
-    match limit.rule:
-        case Between(quantity) | Lowest(quantity) | Highest(quantity) | Away(_, _, quantity) | Receded(quantity):
-            return {quantity}
-        case Steady(_, _, quantity):
-            return {quantity}
-        case DryAhead() | DryBefore() | RainAhead():
-            return {"rain_most_in"}
-    raise AssertionError(f"a rule without a quantity: {type(limit.rule).__name__}")
+def _quantity(limit: Limit) -> str:
+    if isinstance(limit.rule, DryAhead | DryBefore | RainAhead):
+        return RAIN_MOST
+    return str(limit.rule.quantity)  # type: ignore[attr-defined]

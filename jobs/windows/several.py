@@ -67,7 +67,7 @@ class Places:
             begin = max((self.since - self.hours.first) // HOUR, 0)
             sums = (RAIN_BEGUN, RAIN_ENDED, RAIN_BAND)
             columns = {name: column for name, column in self.hours.values.items() if name not in sums}
-            some = {name: ~np.isnan(column[:, begin:]).all(axis=1) for name, column in columns.items()}
+            some = {name: np.asarray(~np.isnan(column[:, begin:]).all(axis=1)) for name, column in columns.items()}
             every = range(self.hours.places)
             self._known = [frozenset(name for name in some if some[name][at]) for at in every]
         return self._known[place]
