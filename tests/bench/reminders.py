@@ -17,11 +17,12 @@ import smtplib
 import sys
 import uuid
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import datetime, timedelta
 from email import message_from_bytes, message_from_string
 from email.message import EmailMessage
+from functools import partial
 from typing import Any
 
 from tests.bench.timing import Say, row, timed
@@ -119,10 +120,10 @@ def _each_way(way: Any, count: int, turns: int, delay_s: float) -> tuple[dict[st
                 bodies = [mail.written(notices._message(notices.Claimed(*one))) for one in rows]
                 words = [_words(body) for body in bodies]
                 bodies = [body.replace(b"Message-ID: <", b"Message-ID: <bytes-") for body in bodies]
-                ways = {
-                    "bare": lambda words=words: _bare(port, words),
-                    "bytes": lambda bodies=bodies: _bytes(port, bodies),
-                    "ours": lambda: notices.sweep(limit=count, seconds=600),
+                ways: dict[str, Callable[[], object]] = {
+                    "bare": partial(_bare, port, words),
+                    "bytes": partial(_bytes, port, bodies),
+                    "ours": partial(notices.sweep, limit=count, seconds=600),
                 }
                 for key, run in ways.items():
                     best[key] = max(best[key], count / timed(run)[0])

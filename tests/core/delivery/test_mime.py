@@ -1,8 +1,7 @@
 """The bytes of a mail, read back by the standard library's parser and beside its builder (RFC 5322, 2045 to 2047)."""
 
 from email import message_from_bytes, policy
-from email.message import EmailMessage
-from typing import cast
+from email.message import EmailMessage, MIMEPart
 
 import pytest
 from hypothesis import given, settings
@@ -16,10 +15,10 @@ PRINTABLE = st.text(st.characters(exclude_categories=("C", "Zl", "Zp", "Zs"), in
 
 
 def read(mail: bytes) -> EmailMessage:
-    return cast(EmailMessage, message_from_bytes(mail, policy=policy.default))
+    return message_from_bytes(mail, policy=policy.default)
 
 
-def content(part: EmailMessage) -> str:
+def content(part: MIMEPart) -> str:
     return str(part.get_content()).replace("\r\n", "\n")
 
 
