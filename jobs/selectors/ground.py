@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from core.models import Holding
-from jobs.minutes import day_end, day_start, floor_minute, local_day
+from jobs.minutes import day_end, day_start, floor_minute, instant, local_day
 from jobs.models import Observation, Report
 from jobs.reference import ground_settings
 from jobs.selectors.hours import PlaceHours
@@ -45,7 +45,7 @@ class PlotHours:
 def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, now: datetime) -> PlotHours:
     """The hours of plots ({plot: property}). Three queries, and five more where a texture is known."""
     settings = ground_settings()
-    seen, read = _told(plots, now, settings)
+    seen, read = _told(plots, known.hours.first, now)
     textures = {
         pk: texture.strip().lower()
         for pk, texture in Plot.objects.filter(pk__in=sorted(plots)).values_list("pk", "texture")
@@ -71,11 +71,11 @@ def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, no
 
 
 def _told(
-    plots: Mapping[int, int], now: datetime, settings: GroundSettings
+    plots: Mapping[int, int], first: int, now: datetime
 ) -> tuple[defaultdict[int, list[ground.Report]], defaultdict[int, list[tuple[int, float]]]]:
-    """Reports from the ground and typed soil temperatures by plot, without what a later report took back."""
-    since = now - timedelta(hours=max(settings.report_hours, settings.reading_hours))
-    rows = Observation.objects.filter(plot_id__in=sorted(plots), kind__in=[*REPORTS, READ_SOIL], at__gt=since)
+    """Reports from the ground and typed soil temperatures by plot from the first hour on, which stays the same all day
+    long; without what a later report took back."""
+    rows = Observation.objects.filter(plot_id__in=sorted(plots), kind__in=[*REPORTS, READ_SOIL], at__gte=instant(first))
     told = list(
         rows.filter(at__lte=now).order_by("at", "id").values_list("plot_id", "kind", "at", "value", "report_id")
     )

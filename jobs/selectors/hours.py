@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from jobs.graph.data import FAR
-from jobs.minutes import day_end, day_start, floor_minute, instant, local_day
+from jobs.minutes import day_end, day_start, floor_minute, instant
 from jobs.selectors.water import rivers, stages_by_hour
 from jobs.windows.hours import HOUR, Hours, hours_of
 from jobs.windows.water import STAGE, Gate
@@ -53,6 +53,11 @@ def hours_at(properties: Sequence[int], now: datetime, since: int | None = None)
     start, end = instant(first), instant(first + count * HOUR)
     known = _hours(series, start, end, now)
     totals, when = _totals(series, start, end, now)
+    gauged = list(_gauge_days(series, start))
+    today = floor_minute(now)
+    for one, starts, ends, inches in gauged:
+        if ends <= today:
+            totals[one].append(RainTotal(starts, ends, inches))
     merged = [_merged([known[one] for one in ranked[pk]], [totals[one] for one in ranked[pk]]) for pk in ids]
     issued = {pk: max((t for one in ranked[pk] for t in known[one].issued), default=None) for pk in ids}
     last = {pk: max((t for one in ranked[pk] for t in known[one].given), default=None) for pk in ids}
@@ -66,7 +71,7 @@ def hours_at(properties: Sequence[int], now: datetime, since: int | None = None)
         place,
         issued,
         last,
-        min(stale_at, unknown_at),
+        min([stale_at, unknown_at, *(ends for _, _, ends, _ in gauged if ends > today)]),
         {river.property: river.gate for river in known_rivers},
     )
 
@@ -119,21 +124,20 @@ def _totals(
             found[pk].append(RainTotal(floor_minute(starts), floor_minute(ends), inches))
             if kind == DayKind.FORECAST and issued is not None:
                 when.add(issued)
-    for pk, zone, day, inches in _gauge_days(series, start, now):
-        found[pk].append(RainTotal(day_start(zone, day), day_end(zone, day), inches))
     return found, when
 
 
-def _gauge_days(series: Sequence[int], start: datetime | None, now: datetime) -> Iterator[tuple[int, str, date, float]]:
-    """(series, zone, day, inches) of rain gauges that are read by the day: a total over a day that is over, and nothing
-    yet of today, of which the rest is still to come."""
+def _gauge_days(series: Sequence[int], start: datetime | None) -> Iterator[tuple[int, int, int, float]]:
+    """(series, start, end, inches) of days of rain gauges that are read by the day.
+
+    Such a day counts when it is over: of a day that still runs, the rest is still to come."""
     rows = Day.objects.filter(series_id__in=series, kind=DayKind.OBSERVED, rain_in__isnull=False)
     if start is not None:
         rows = rows.filter(date__gte=(start - timedelta(days=1)).date())
     named = rows.order_by("series_id", "date").values_list("series_id", "series__zone", "date", "rain_in")
     for pk, zone, day, inches in named:
-        if inches is not None and day < local_day(zone, floor_minute(now)):
-            yield pk, zone, day, inches
+        if inches is not None:
+            yield pk, day_start(zone, day), day_end(zone, day), inches
 
 
 def _fresh(issued: datetime | None, now: datetime) -> bool:

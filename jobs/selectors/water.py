@@ -34,7 +34,8 @@ STANDS, AHEAD = JobState.DONE, (JobState.OPEN, JobState.HELD, JobState.LAPSED, J
 
 @dataclass(frozen=True, slots=True)
 class River:
-    """What is known of the gauge of one property, readings and forecast in the order of time."""
+    """What is known of the gauge of one property, readings and forecast in the order of time; `issued` is the minute at
+    which the oldest of the forecast was issued."""
 
     property: int
     site: str
@@ -43,6 +44,7 @@ class River:
     read: Sequence[Stage]
     ahead: Sequence[Stage]
     trusted: bool = True
+    issued: int | None = None
 
 
 def rivers(properties: Iterable[int], now: datetime) -> list[River]:
@@ -55,8 +57,12 @@ def rivers(properties: Iterable[int], now: datetime) -> list[River]:
     stages: dict[tuple[int, str], list[Stage]] = defaultdict(list)
     fresh = Q(kind=DayKind.OBSERVED, at__lte=now) | Q(kind=DayKind.FORECAST, issued_at__gte=now - OLDEST)
     rows = Reading.objects.filter(fresh, gauge__in=[gauge.pk for gauge in gauges.values()], at__gte=now - READ_BACK)
-    for gauge_id, kind, at, feet in rows.order_by("gauge_id", "at", "id").values_list("gauge_id", "kind", "at", "feet"):
+    issued: dict[int, int] = {}
+    columns = ("gauge_id", "kind", "at", "feet", "issued_at")
+    for gauge_id, kind, at, feet, when in rows.order_by("gauge_id", "at", "id").values_list(*columns):
         stages[gauge_id, kind].append(Stage(floor_minute(at), feet))
+        if kind == DayKind.FORECAST and when is not None:
+            issued[gauge_id] = min(issued.get(gauge_id, FAR), floor_minute(when))
     found = []
     for link in links:
         gauge = gauges.get(link.site)
@@ -66,7 +72,8 @@ def rivers(properties: Iterable[int], now: datetime) -> list[River]:
             for kind in (DayKind.OBSERVED, DayKind.FORECAST)
         )
         name = str(gauge) if gauge is not None else link.site
-        found.append(River(link.property_id, link.site, name, _gate(link, gauge), read, ahead, trusted))
+        when = issued.get(gauge.pk) if gauge is not None and trusted else None
+        found.append(River(link.property_id, link.site, name, _gate(link, gauge), read, ahead, trusted, when))
     return found
 
 
@@ -80,12 +87,15 @@ def _gate(link: PropertyGauge, gauge: Gauge | None) -> Gate:
 def stages_by_hour(
     known: Iterable[River], place: dict[int, int], first: int, count: int, now: datetime
 ) -> tuple[Floats, int]:
-    """Highest stage by place and hour, and the minute at which the first good reading is none any more (FAR: none)."""
+    """Highest stage by place and hour, and the minute at which the first good reading or forecast is none any more
+    (FAR: there is none)."""
     rows, stale_at, minute = np.full((len(place), count), np.nan), FAR, floor_minute(now)
     for river in known:
         rows[place[river.property]] = stage_hours(first, count, river.read, river.ahead, minute)
         if river.read and minute - river.read[-1].at <= GOOD_FOR:
             stale_at = min(stale_at, river.read[-1].at + GOOD_FOR + 1)
+            if river.issued is not None:
+                stale_at = min(stale_at, river.issued + int(OLDEST.total_seconds()) // 60 + 1)
     return rows, stale_at
 
 

@@ -133,6 +133,8 @@ def test_a_gauge_says_nothing_of_the_rest_of_today(place: Property) -> None:
     ends = NOW + timedelta(hours=6)
     RainTotal.objects.create(series=grid, starts=NOW, ends=ends, issued_at=FRESH, rain_in=0.6)
     assert value(place, RAIN_MOST, 2) == 0.6
+    midnight = datetime(2026, 5, 8, 5, tzinfo=UTC)
+    assert hours_at([place.pk], NOW).stale_at == floor_minute(midnight)
 
 
 def test_a_better_gauge_takes_the_place_of_hours_of_the_same_day(place: Property) -> None:

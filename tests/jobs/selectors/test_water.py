@@ -88,6 +88,8 @@ def test_a_property_without_a_gauge_has_no_gate_and_is_not_told(place: Property,
 def test_hours_go_stale_with_the_reading(place: Property, gauge: Gauge) -> None:
     tied(place, level_ft=16.0)
     assert hours_at([place.pk], NOW).stale_at == floor_minute(NOW) + GOOD_FOR + 1
+    forecast(gauge, (6, 12.0), issued=NOW - timedelta(hours=23))
+    assert hours_at([place.pk], NOW).stale_at == floor_minute(NOW) + 60 + 1
 
 
 def test_the_action_stage_stands_in_only_without_an_own_level_and_is_named(place: Property, gauge: Gauge) -> None:

@@ -101,3 +101,16 @@ def test_a_look_at_the_ground_sets_no_rain_to_come_aside(land: Land) -> None:
     assert (local(first["from"]), local(first["to"]), first["closes"]["key"]) == (
         "Thu 08:00", "Thu 13:00", "ground_dry",
     )  # fmt: skip
+
+
+def test_a_look_that_ends_by_the_clock_changes_nothing_that_is_stored(land: Land) -> None:
+    """Its hours are counted from the look, so a later walk over everything finds them as they were."""
+    job = land.job("till")
+    land.forecast(120)
+    seen(land, "ground_fit", 8)
+    walked = land.windows(job)["found"]
+    land.at(NOON + timedelta(hours=6))
+    assert land.windows(job)["found"] == walked
+    for hours in (40, 47, 52):
+        land.at(NOON + timedelta(hours=hours))
+        land.windows(job)  # holds itself that nothing differs from a walk over everything
