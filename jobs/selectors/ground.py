@@ -4,7 +4,7 @@ depth. All of it is a hint under what somebody finds with hand and thermometer."
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -103,12 +103,13 @@ class _Day:
     high_f: float | None
     low_f: float | None
     rain_in: float | None
-    radiation: float
 
 
 @dataclass(frozen=True, slots=True)
 class _Days:
-    days: list[_Day]
+    """Runs of whole days of a property without a gap."""
+
+    runs: list[list[_Whole]]
     yearly_mean_f: float | None
 
 
@@ -124,16 +125,14 @@ def _days(known: PlaceHours, properties: set[int], holding: Holding, now: dateti
     weather = property_weather(set(places), zones, first)
     return {
         pk: _Days(
-            list(_each_day(known, pk, zone, latitude, first, weather.get(pk, PropertyWeather()))),
+            list(_runs(_each_day(known, pk, zone, first, weather.get(pk, PropertyWeather())), zone, latitude)),
             _yearly_mean(weather.get(pk)),
         )
         for pk, (zone, latitude) in places.items()
     }
 
 
-def _each_day(
-    known: PlaceHours, place: int, zone: str, latitude: float, first: date, weather: PropertyWeather
-) -> Iterator[_Day]:
+def _each_day(known: PlaceHours, place: int, zone: str, first: date, weather: PropertyWeather) -> Iterator[_Day]:
     hours, row = known.hours, known.place[place]
     last = local_day(zone, hours.first + hours.count * HOUR - 1)
     for ahead in range((last - first).days + 1):
@@ -144,9 +143,8 @@ def _each_day(
         rain = weather.rain.get(day)
         if rain is None:
             rain = _rain(hours, row, low_at, high_at)
-        radiation = float(extraterrestrial_radiation(latitude, day.timetuple().tm_yday))
         high, low = high_low or (None, None)
-        yield _Day(start, end, high, low, rain, radiation)
+        yield _Day(start, end, high, low, rain)
 
 
 def _high_low(hours: Hours, row: int, low_at: int, high_at: int) -> tuple[float, float] | None:
@@ -181,8 +179,8 @@ def _reckoned(told: _Days, texture: str, settings: GroundSettings, first: int, c
     damping = damping_depth_mm(TEXTURES[texture][2], HALF_FULL * holds * MM_PER_IN, profile_mm)
     shares: list[tuple[int, int, float | None]] = []
     warmth = np.full(count, np.nan)
-    for run in _runs(told.days):
-        et = [float(hargreaves(day.low, day.high, day.mean, day.radiation)) / MM_PER_IN for day in run]
+    for run in told.runs:
+        et = [day.et_in for day in run]
         steps = bucket([day.rain for day in run], et, holds_in=holds, start_deficit_in=0.0, crop=settings.dries_at)
         for at, (day, step) in enumerate(zip(run, steps, strict=True)):
             late = step is not None and at >= settings.least_days
@@ -210,15 +208,12 @@ class _Whole:
     end: int
     high: float
     low: float
+    mean: float
     rain: float
-    radiation: float
-
-    @property
-    def mean(self) -> float:
-        return (self.high + self.low) / 2
+    et_in: float
 
 
-def _runs(days: list[_Day]) -> Iterator[list[_Whole]]:
+def _runs(days: Iterable[_Day], zone: str, latitude: float) -> Iterator[list[_Whole]]:
     run: list[_Whole] = []
     for day in days:
         if day.high_f is None or day.low_f is None or day.rain_in is None:
@@ -227,6 +222,8 @@ def _runs(days: list[_Day]) -> Iterator[list[_Whole]]:
             run = []
         else:
             high, low = ((f - 32.0) / 1.8 for f in (day.high_f, day.low_f))
-            run.append(_Whole(day.start, day.end, high, low, day.rain_in, day.radiation))
+            mean, of_year = (high + low) / 2, local_day(zone, day.start).timetuple().tm_yday
+            et = float(hargreaves(low, high, mean, extraterrestrial_radiation(latitude, of_year)))
+            run.append(_Whole(day.start, day.end, high, low, mean, day.rain_in, et / MM_PER_IN))
     if run:
         yield run
