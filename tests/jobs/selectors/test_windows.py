@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from core.models import Graph, Holding, Person, Role
+from core.models import Graph, Holding, Notice, NoticeState, Person, Role, Way
 from jobs.models import Job, Override, Reckoning
 from jobs.services.walking import differences, walk_holding
 from plots.daylight import daylight
@@ -202,7 +202,7 @@ def test_work_that_may_be_split_takes_pieces(land: Land) -> None:
 
 
 def test_a_contract_a_quiet_day_and_quiet_hours_close_what_weather_opens(land: Land) -> None:
-    job, here = land.job("mow"), {"holding": land.holding, "property": land.place}
+    job, here = land.job("till"), {"holding": land.holding, "property": land.place}
     land.forecast(132)
     QuietTime.objects.create(
         **here, kind="closed", first_day="2026-05-08", last_day="2026-05-08", reason="hunting", from_time="10:00",
@@ -251,3 +251,44 @@ def test_the_forecast_before_is_kept_when_a_newer_one_comes(land: Land) -> None:
     told = land.windows(job)
     six_before = int((ISSUED - timedelta(hours=6)).timestamp()) // 60
     assert told["before"] == {"issued": six_before, "starts": first["from"], "ends": first["to"]}
+
+
+def test_a_window_is_told_when_two_forecasts_agree_and_taken_back_once(land: Land) -> None:
+    """By the walk alone: forecasts come in, reminders are queued; what went is taken back when the hours are gone."""
+    Way.objects.create(holding=land.holding, person=land.manager, kind="mail", address="ann@example.org")
+    land.job("spray")
+
+    def told(kind: str) -> list[str]:
+        walk_holding(land.holding.pk)
+        rows = Notice.objects.filter(holding=land.holding, kind=kind).exclude(state=NoticeState.WITHDRAWN)
+        return [row.payload["item"]["news"] for row in rows]
+
+    land.forecast(60, issued=ISSUED - timedelta(hours=6))
+    assert told("window") == []
+    land.forecast(60, issued=ISSUED)
+    assert told("window") == [f"Hours ahead: Thu 7 May {SPRAYED[0][4:]} to {SPRAYED[1][4:]}, as two forecasts say."]
+    land.forecast(60, issued=ISSUED + timedelta(minutes=30))
+    assert len(told("window")) == 1
+    Notice.objects.filter(kind="window").update(state=NoticeState.SENT)
+    land.forecast(60, issued=ISSUED + timedelta(minutes=45), wind_mph=span(0, 60, 15.0))
+    assert told("window_gone") == []  # it had begun when this forecast was made
+
+
+def test_what_was_told_of_tomorrow_is_taken_back_by_the_newest_forecast(land: Land) -> None:
+    Way.objects.create(holding=land.holding, person=land.manager, kind="mail", address="ann@example.org")
+    job = land.job("spray", first_day=date(2026, 5, 8))
+    for hours in (6, 3):
+        land.forecast(60, issued=ISSUED - timedelta(hours=hours))
+        walk_holding(land.holding.pk)
+    assert not Notice.objects.filter(kind="window").exists()  # held until tomorrow: nothing is news yet
+    land.at(NOON + timedelta(hours=14))
+    for minutes in (1, 2):
+        land.forecast(72, issued=NOON + timedelta(hours=13, minutes=minutes))
+        walk_holding(land.holding.pk)
+    assert Reckoning.objects.get(pk=job.pk).state == "open"
+    assert Notice.objects.filter(kind="window").update(state=NoticeState.SENT) == 1
+    land.forecast(72, issued=NOON + timedelta(hours=13, minutes=9), wind_mph=span(0, 72, 15.0))
+    walk_holding(land.holding.pk)
+    walk_holding(land.holding.pk)
+    (gone,) = Notice.objects.filter(kind="window_gone")
+    assert gone.payload["item"]["news"] == "The hours of Fri 8 May are gone: the newest forecast has none."
