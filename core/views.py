@@ -46,9 +46,14 @@ class SignIn(LoginView):
     redirect_authenticated_user = True
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        """One try at a time for an address: a miss is counted before the next try may look at the password."""
+        """One try at a time for an address: a miss is counted before the next try may look at the password.
+
+        An address that nobody has takes no turn: there is nothing to guess, and where the whole database is one lock,
+        strangers who guess without end would hold up every report."""
+        tried = User.objects.filter(email__iexact=request.POST.get("username", "").strip())
+        if not tried.exists():
+            return super().post(request, *args, **kwargs)
         with transaction.atomic():
-            tried = User.objects.filter(email__iexact=request.POST.get("username", "").strip())
             list(tried.select_for_update().values_list("pk"))
             return super().post(request, *args, **kwargs)
 

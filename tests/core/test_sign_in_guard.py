@@ -6,13 +6,16 @@ from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from threading import Barrier
-from typing import Any
+from typing import Any, ClassVar
 from urllib.error import HTTPError
 from urllib.parse import urlencode
 from urllib.request import HTTPCookieProcessor, Request, build_opener
 
+import pytest
 from axes.models import AccessAttempt
 from django.contrib.auth.hashers import MD5PasswordHasher
+from django.db import connection
+from django.test import Client
 from django.utils import timezone
 
 from core.models import User
@@ -74,6 +77,26 @@ def test_tries_at_once_get_no_more_than_five_looks_at_the_password(live_server: 
 
     AccessAttempt.objects.update(attempt_time=timezone.now() - timedelta(minutes=16))
     assert tried(live_server.url, *opened(live_server.url), RIGHT) == "in"
+
+
+class Watching(MD5PasswordHasher):
+    """Notes whether the database was locked during each look at a password."""
+
+    locked: ClassVar[list[bool]] = []
+
+    def encode(self, password: str, salt: str) -> str:
+        self.locked.append(connection.in_atomic_block)
+        return super().encode(password, salt)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_an_address_that_nobody_has_keeps_no_writer_waiting(client: Client, settings: Any) -> None:
+    settings.PASSWORD_HASHERS = ["tests.core.test_sign_in_guard.Watching"]
+    User.objects.create_user("ada@example.org", RIGHT)
+    for mail, locked in (("ada@example.org", True), ("nobody@example.org", False)):
+        Watching.locked.clear()
+        assert client.post("/sign-in/", {"username": mail, "password": "wrong"}).status_code == 200
+        assert set(Watching.locked) == {locked}
 
 
 def test_guard_counts_by_place_and_address_and_opens_after_a_quarter_of_an_hour(settings: Any) -> None:
