@@ -202,7 +202,7 @@ def test_work_that_may_be_split_takes_pieces(land: Land) -> None:
 
 
 def test_a_contract_a_quiet_day_and_quiet_hours_close_what_weather_opens(land: Land) -> None:
-    job, here = land.job("till"), {"holding": land.holding, "property": land.place}
+    job, here = land.job("spray"), {"holding": land.holding, "property": land.place}
     land.forecast(132)
     QuietTime.objects.create(
         **here, kind="closed", first_day="2026-05-08", last_day="2026-05-08", reason="hunting", from_time="10:00",
@@ -216,7 +216,7 @@ def test_a_contract_a_quiet_day_and_quiet_hours_close_what_weather_opens(land: L
     )
     touch_readers(land.series.pk)
     assert {window[0][:3] for window in land.hours(job)} == {"Thu"}
-    assert land.windows(job)["found"][-1]["closes"] == {"key": "daylight"}
+    assert land.windows(job)["found"][-1]["closes"] == {"key": "inversion"}
 
 
 def test_an_unknown_chance_of_thunder_is_left_out_by_name_and_a_known_one_binds(land: Land) -> None:
