@@ -50,7 +50,8 @@ class SignIn(LoginView):
 
         An address that nobody has takes no turn: there is nothing to guess, and where the whole database is one lock,
         strangers who guess without end would hold up every report."""
-        tried = User.objects.filter(email__iexact=request.POST.get("username", "").strip())
+        address = request.POST.get("username", "").replace("\0", "")  # PostgreSQL takes none; the form refuses it
+        tried = User.objects.filter(email__iexact=address.strip())
         if not tried.exists():
             return super().post(request, *args, **kwargs)
         with transaction.atomic():

@@ -99,6 +99,12 @@ def test_an_address_that_nobody_has_keeps_no_writer_waiting(client: Client, sett
         assert set(Watching.locked) == {locked}
 
 
+@pytest.mark.django_db
+def test_an_address_with_a_null_character_is_a_miss(client: Client) -> None:
+    answer = client.post("/sign-in/", {"username": "ada\0@example.org", "password": "wrong"})
+    assert (answer.status_code, b"Null characters" in answer.content) == (200, True)
+
+
 def test_guard_counts_by_place_and_address_and_opens_after_a_quarter_of_an_hour(settings: Any) -> None:
     assert (settings.AXES_FAILURE_LIMIT, settings.AXES_COOLOFF_TIME * 60) == (5, 15)
     assert settings.AXES_LOCKOUT_PARAMETERS == [["username", "ip_address"]]
