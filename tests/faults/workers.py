@@ -3,7 +3,7 @@
     python -m tests.faults.workers [early]   (in a place: a worker; `early` takes messages off before their work)
 
 The worker is the program's own with its queue's settings, but for two waits that are made short so that a run ends:
-what a dead worker held goes again after 4 s instead of 300, a dead sender's lease is over after 3 s instead of 120.
+what a dead worker held goes again after 4 s instead of 300, a dead sender's lease is over after 3 s instead of 180.
 The task that is killed stores a report through the service, with time before and after in which to be killed.
 """
 
