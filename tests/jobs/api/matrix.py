@@ -96,7 +96,7 @@ ROWS: dict[str, Row] = {
         {"POST": MANAGERS}, "spray", by_id("spray"), body={"POST": lambda side: {}}, answers={"POST": 200}
     ),
     "job-why": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
-    "job-ignition": Row({"GET": ALL}, "burn", by_id("burn"), hidden=OTHER_CREW),
+    "job-ignition": Row({"GET": ALL}, "burn", by_id("burn")),
     "job-burn-plan": Row(
         {"POST": MANAGERS},
         "burn",
