@@ -47,15 +47,17 @@ def unsent(place: Ground) -> int:
 def killed(rounds: int) -> dict[str, Any]:
     """1: so many kills of busy senders on each database; they are forked, so that each is at work at once."""
     begun = time.monotonic()
-    lost = beyond = kills = twice = 0
+    lost = beyond = kills = twice = parked = 0
     for engine in ENGINES:
         told = _kill(engine, "send-first", rounds)
         lost, kills, twice = lost + told["lost"], kills + told["kills"], twice + told["twice"]
+        parked += told["parked"]
         beyond += max(0, told["twice"] - told["kills"])
     control = _kill("sqlite", "mark-first", 30, 250)["lost"]
     return {
         "fault": 1,
-        "what": f"busy senders killed {kills} times; {twice} mails went twice under one id, at most one a kill",
+        "what": f"busy senders killed {kills} times; {twice} mails went twice under one id, at most one a kill; "
+        f"{parked} were parked as their senders were killed at all tries, and sent again",
         "count": kills,
         "lost": lost,
         "doubled": beyond,
@@ -76,7 +78,12 @@ def _kill(engine: str, order: str, kills: int, count: int = 0) -> dict[str, int]
         ids = sink.ids()
     assert told["left"] > 0, "the queue ran empty before the last kill, which then hit nobody"
     assert told["sent"] == count, told
-    return {"lost": count - len(set(ids)), "twice": len(ids) - len(set(ids)), "kills": told["kills"]}
+    return {
+        "lost": count - len(set(ids)),
+        "twice": len(ids) - len(set(ids)),
+        "kills": told["kills"],
+        "parked": told["parked"],
+    }
 
 
 def _finish(place: Ground, order: str, seconds: float = 900) -> None:
