@@ -39,6 +39,7 @@ from plots.models import (
     Contract,
     CrewProperty,
     Day,
+    Label,
     Lot,
     Machine,
     Material,
@@ -234,6 +235,9 @@ class _Builder:
             )
             self.materials[row["role"]] = material
             self.rates[material.pk] = row["rate"]
+            if "label" in row:
+                invented = "invented for the demo; read the label in hand"
+                Label.objects.create(holding=self.holding, material=material, source=invented, **row["label"])
             if "lot" in row:
                 Lot.objects.create(holding=self.holding, material=material, number=row["lot"])
             if row["stock"]:

@@ -185,11 +185,11 @@ def test_parameter_that_makes_no_sense_is_refused_by_name(query: str, pointer: s
 def test_nobodys_list_is_older_than_their_own_report(
     helper_person: Person, holding: Holding, job_factory: Callable[..., Job]
 ) -> None:
-    job = job_factory(holding, "Till")
+    job = job_factory(holding, "Look", operation="look")
     Assignment.objects.create(holding=holding, job=job, person=helper_person)
     script = script_of(helper_person)
     version = Graph.objects.get(holding=holding).facts_version
-    assert titles(script.get("/api/next/", {"after": version})) == ["Till"]
+    assert titles(script.get("/api/next/", {"after": version})) == ["Look"]
     report = {
         "client_id": "0d9a3b54-0a54-4f1b-9a43-000000000001",
         "job": job.pk,
@@ -197,7 +197,7 @@ def test_nobodys_list_is_older_than_their_own_report(
         "happened_at": "2026-04-02T08:30:00-05:00",
     }
     receipt = script.post("/api/reports/", report, format="json").json()
-    assert titles(script.get("/api/next/")) == ["Till"], "no walk has seen the report yet"
+    assert titles(script.get("/api/next/")) == ["Look"], "no walk has seen the report yet"
     after = script.get("/api/next/", {"after": receipt["facts_version"]})
     assert titles(after) == []
     assert after.json()["walked_version"] == after.json()["facts_version"] == receipt["facts_version"]

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from core.models import Crew, CrewMember, Graph, Holding, Notice, NoticeState, Person, Way
+from core.models import Certificate, Crew, CrewMember, Graph, Holding, Notice, NoticeState, Person, Skill, Way
 from core.services.evening import fold_due
 from core.services.rows import remove_row, save_row
 from jobs.models import Assignment, Job, Need, Observation, Prerequisite, Reckoning
@@ -91,7 +91,7 @@ def held(job_factory: JobFactory, holding: Holding, manager: Person, title: str 
 def test_the_same_state_walked_twice_writes_nothing(
     holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
 ) -> None:
-    job = job_factory(holding, "Mow", last_day=date(2027, 5, 9))
+    job = job_factory(holding, "Walk it", operation="look", last_day=date(2027, 5, 9))
     assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, day=date(2027, 5, 8))
     first = walk_holding(holding.pk)
     assert first.notices == 4  # opened and given to the helper, last day to both
@@ -104,7 +104,7 @@ def test_the_same_state_walked_twice_writes_nothing(
 def test_news_of_a_called_off_job_is_withdrawn_in_the_walk_that_sees_it(
     holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
 ) -> None:
-    job = job_factory(holding, "Mow", last_day=date(2027, 5, 9))
+    job = job_factory(holding, "Walk it", operation="look", last_day=date(2027, 5, 9))
     assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, day=date(2027, 5, 8))
     walk_holding(holding.pk)
     call_off(job=job, by=manager, now=NOON)
@@ -298,6 +298,8 @@ def test_an_assigned_day_comes_with_an_event_in_utc(
 ) -> None:
     job = held(job_factory, holding, manager, "Spray", operation="spray")
     hours = {"day": date(2027, 5, 8), "starts": time(9), "ends": time(11)}
+    skill = Skill.objects.create(holding=holding, name="pesticide applicator")
+    Certificate.objects.create(holding=holding, person=helper_person, skill=skill, valid_from=date(2027, 1, 1))
     row = assign_job(holding_id=holding.pk, job_id=job.pk, by=manager, person_id=helper_person.pk, **hours)
     walk_holding(holding.pk)
     (event,) = Notice.objects.get(kind="assigned").payload["events"]

@@ -37,6 +37,7 @@ class Across:
     def product(self, name: str, active: str, **label: Any) -> int:
         pk: int = self.farm.post("materials", name=name, kind="herbicide", unit="gal", active=active)["id"]
         self.farm.post("labels", material=pk, **label)
+        self.farm.post("stock-moves", material=pk, quantity=50, at="2027-05-01T12:00:00Z")
         return pk
 
     def job(self, operation: str, title: str, plot: int) -> int:
