@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from jobs.facts import Bound
 from jobs.graph.data import FAR, NEG
@@ -72,9 +73,9 @@ def permit(sheet: SheetFact, start: Start) -> Iterator[Bound]:
     if last is None or sheet.permit_issued_on is None:  # said above
         return
     begins, ended = start(sheet.permit_issued_on), start(last + timedelta(days=1))
-    inputs = {"needed": True, "lacks": [], "number": sheet.permit_number, "ended": ended}
-    yield Bound("permit", rule, NEG, begins, source, inputs=inputs)
-    yield Bound("permit", rule, ended, FAR, source, who="manager", inputs=inputs)
+    known: dict[str, Any] = {"needed": True, "lacks": [], "number": sheet.permit_number, "ended": ended}
+    yield Bound("permit", rule, NEG, begins, source, inputs=known)
+    yield Bound("permit", rule, ended, FAR, source, who="manager", inputs=known)
 
 
 def crew(sheet: SheetFact, planned: int | None, confirmed: Collection[int]) -> Iterator[Bound]:

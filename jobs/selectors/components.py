@@ -74,7 +74,7 @@ def _readers_of_law(holding_id: int, by_kind: Mapping[str, set[str]]) -> set[int
     columns = ("plot_id", "plot__property_id", "operation")
     changed = set(told.filter(pk__in=by_kind.get("job", ())).values_list(*columns))
     if "label" in by_kind:
-        changed |= set(told.filter(needs__material__in=by_kind["label"]).values_list(*columns))
+        changed |= set(told.filter(needs__material__in=[int(pk) for pk in by_kind["label"]]).values_list(*columns))
     if "lot" in by_kind:
         lots = [int(pk) for pk in sorted(by_kind["lot"])]
         sown = Report.objects.filter(holding_id=holding_id, payload__lot__in=lots).values("job")
@@ -91,6 +91,8 @@ def _readers_of_law(holding_id: int, by_kind: Mapping[str, set[str]]) -> set[int
         shared = contracts.filter(property_id__in=disturbed, disturb_share__isnull=False).values("property")
         readers |= Q(operation__in=DISTURBS, plot__property__in=shared)
     if "plot" in by_kind:
-        capped = contracts.filter(property__plots__in=by_kind["plot"]).exclude(share=None, cap_acres=None)
+        capped = contracts.filter(property__plots__in=[int(pk) for pk in by_kind["plot"]]).exclude(
+            share=None, cap_acres=None
+        )
         readers |= Q(operation__in=PLANTS, plot__property__in=capped.values("property"))
     return set(jobs.filter(readers).values_list("component", flat=True)) if readers != Q(pk__in=()) else set()

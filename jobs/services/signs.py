@@ -54,7 +54,7 @@ def _entry_hours(spray: Job) -> float:
     chosen = Need.objects.filter(job=spray, material__isnull=False).exclude(material__active="")
     materials = set(chosen.values_list("material_id", flat=True))
     typed = Label.objects.filter(material_id__in=materials, entry_hours__isnull=False)
-    known = dict(typed.values_list("material_id", "entry_hours"))
+    known = {pk: hours for pk, hours in typed.values_list("material_id", "entry_hours") if hours is not None}
     if not materials or materials - known.keys():
         raise Refused(
             "Type the entry time of every label of the mix first: the signs stay until it has passed.",

@@ -23,6 +23,7 @@ from jobs.models import Job, NeedKind, Season
 from jobs.reference import reference
 from jobs.selectors.facts.law_rows import (
     POST_SIGNS,
+    Planted,
     confirmed_people,
     contract_terms,
     label_facts,
@@ -82,7 +83,7 @@ class _Law:
         self.sheets = sheets(holding.pk, open_jobs) if open_jobs else {}
         self.going = confirmed_people(holding.pk, open_jobs) if open_jobs else {}
         self.terms, self.covers = contract_terms(holding, rows.values())
-        self.strips: dict[int, Any] | None = None
+        self.strips: dict[int, list[tuple[int | None, Planted]]] | None = None
         self.crops: dict[int, str] | None = None
 
     def _read_others(self, read_needs: Any) -> None:
@@ -207,10 +208,14 @@ class _Law:
                 for other in self.rows.values()
                 if other.operation in CROPS_SOWN and (self.folded[other.id].parts or self.folded[other.id].finished)
             ]
-            self.strips = planted_strips(self.holding.pk, self.rows, self.folded, sown)
-        strips, drawn = [], True
-        for (plot, season), planted in self.strips.items():
-            if plot == row.plot and (season == row.season if row.season else planted.last >= self.oldest):
+            found = planted_strips(self.holding.pk, self.rows, self.folded, sown)
+            self.strips = defaultdict(list)
+            for (plot, season), planted in found.items():
+                self.strips[plot].append((season, planted))
+        strips: list[labels.Strip] = []
+        drawn = True
+        for season, planted in self.strips.get(row.plot, ()):
+            if season == row.season if row.season else planted.last >= self.oldest:
                 strips += planted.strips
                 drawn = drawn and planted.drawn
         left = None if row.acres is None else max(0.0, row.acres - self.folded[row.id].acres_done)
