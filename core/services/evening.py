@@ -10,6 +10,7 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Min, Q, QuerySet
+from django.utils import timezone
 
 from core.evening_text import together
 from core.models import Notice, NoticeState, NoticeWeight
@@ -48,9 +49,13 @@ def fold_due(*, now: datetime) -> int:
     return sum(_fold(pile) for pile in _due(now))
 
 
+def _unsent() -> QuerySet[Notice]:
+    # The condition is the one of the partial index, word for word; SQLite uses it for no other.
+    return Notice.objects.filter(state__in=[NoticeState.QUEUED, NoticeState.CLAIMED])
+
+
 def _waiting() -> QuerySet[Notice]:
-    # The first condition is the one of the partial index, word for word; SQLite uses it for no other.
-    return Notice.objects.filter(state__in=[NoticeState.QUEUED, NoticeState.CLAIMED]).filter(state=NoticeState.QUEUED)
+    return _unsent().filter(state=NoticeState.QUEUED)
 
 
 def _withdraw_unwanted() -> None:
@@ -65,11 +70,12 @@ def _withdraw_unwanted() -> None:
 
 def _keep_calls_to_their_hours(now: datetime) -> None:
     columns = (
-        "pk", "kind", "way_id", "due_at", "attempts", "holding__clock_at", "holding__zone", "person__zone",
+        "pk", "kind", "state", "way_id", "due_at", "attempts", "holding__clock_at", "holding__zone", "person__zone",
         "way__quiet_from", "way__quiet_to", "way__daily_limit",
     )  # fmt: skip
     due = Q(holding__clock_at=None, due_at__lte=now) | Q(holding__clock_at__isnull=False)
-    calls = _waiting().filter(due, weight=NoticeWeight.CALL, way__isnull=False)
+    free = Q(state=NoticeState.QUEUED) | Q(claimed_until__lte=timezone.now())  # or whoever held it is gone
+    calls = _unsent().filter(due, free, weight=NoticeWeight.CALL, way__isnull=False)
     rows = list(calls.order_by("due_at", "pk").values(*columns)[:LOOK])
     rows = [row for row in rows if row["due_at"] <= _clock(row, now)]
     gone = _went(rows, now)
@@ -80,14 +86,14 @@ def _keep_calls_to_their_hours(now: datetime) -> None:
         allowed = next_allowed(at, _zone(row), row["way__quiet_from"], row["way__quiet_to"])
         if allowed > at:
             later[allowed].append(row["pk"])
-        elif row["kind"] == EVENING:
+        elif row["kind"] == EVENING or row["state"] == NoticeState.CLAIMED:  # no limit, or counted as gone
             continue
         elif gone[row["way_id"]] >= row["way__daily_limit"] and not row["attempts"]:
             above.append(row["pk"])
         else:
             gone[row["way_id"]] += 1
     for allowed, ids in later.items():
-        _waiting().filter(pk__in=ids).update(due_at=allowed)
+        _unsent().filter(pk__in=ids).update(due_at=allowed)
     if above:
         _waiting().filter(pk__in=above).update(weight=NoticeWeight.NEWS)
 

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
+from django.utils import timezone
 
 from core.evening_text import MOST_A_TRIP, MOST_JOBS
 from core.models import Holding, Notice, NoticeState, NoticeWeight, Person, Way
@@ -210,6 +211,18 @@ def test_an_evening_that_could_not_go_is_not_tried_in_quiet_hours_and_knows_no_l
     fold_due(now=at("2026-05-08 02:00"))
     message.refresh_from_db()
     assert (message.weight, message.due_at) == ("call", at("2026-05-08 06:00"))
+
+
+def test_a_call_whose_sender_died_is_not_sent_in_quiet_hours_either(helper_person: Person) -> None:
+    mail = way(helper_person, quiet_from=time(21), quiet_to=time(6))
+    over, held = at("2026-05-07 21:01"), timezone.now() + timedelta(minutes=2)
+    rows = [
+        put(mail, at("2026-05-07 20:58"), weight="call", state="claimed", claim_token=uuid.uuid4(), claimed_until=until)
+        for until in (over, held)
+    ]
+    fold_due(now=at("2026-05-08 02:00"))
+    due = [Notice.objects.get(pk=row.pk).due_at for row in rows]
+    assert due == [at("2026-05-08 06:00"), at("2026-05-07 20:58")], "one that a sender holds is its own"
 
 
 def test_calls_above_the_daily_limit_join_the_next_evening(helper_person: Person) -> None:
