@@ -20,7 +20,7 @@ from jobs.selectors.answers import SHOWN, answer_rows, answers, bring_of, minute
 from jobs.selectors.own_hours import OwnHours
 from jobs.selectors.progress import ASIDE
 from jobs.selectors.visible import own_jobs, visible_jobs
-from jobs.selectors.window_words import ends_with, is_known, limits_of_row, stretches_of
+from jobs.selectors.window_words import beside, ends_with, is_known, limits_of_row, stretches_of
 from jobs.selectors.windows import needs_windows
 from plots.models import Machine
 
@@ -104,7 +104,7 @@ def next_list(
         answer["hours_known"] = own.known
         answer["fit_known"] = _is_fit(row)
         answer["in_hours_now"] = order[0] == IN_HOURS
-        answer["hours_note"] = _note(answer, own.known, person)
+        answer["hours_note"] = _note(answer, own.known, person, beside(row, zone, minute) if answer["window"] else "")
     return NextList(told, len(found))
 
 
@@ -193,7 +193,7 @@ def _order(row: Mapping[str, Any], stretches: Sequence[Stretch], minute: int) ->
     )
 
 
-def _note(answer: Mapping[str, Any], known: bool, person: Person) -> str:
+def _note(answer: Mapping[str, Any], known: bool, person: Person, beside_hours: str) -> str:
     parts = []
     window = answer["window"]
     if not known:
@@ -204,7 +204,8 @@ def _note(answer: Mapping[str, Any], known: bool, person: Person) -> str:
     elif answer["latest_start"] is not None and answer["hours"][0]["from"] > answer["latest_start"]:
         parts.append("Your first free hours come after its last start.")
     if window is not None:
-        parts.append(window["sentence"])
+        offered = answer["hours"] and window["known"]
+        parts.append(beside_hours if offered else window["sentence"])
         if not window["known"]:
             parts.append(NOT_OFFERED)
     elif answer["weather"]:

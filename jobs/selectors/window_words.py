@@ -64,6 +64,15 @@ def sentence_of(stored: Mapping[str, Any], limits: Mapping[str, Limit], zone: st
     return " ".join(part for part in parts if part)
 
 
+def beside(row: Mapping[str, Any], zone: str, minute: int) -> str:
+    """What is said beside hours that stand there already: how close the next window comes, what was left out, the age
+    of the forecast."""
+    stored, limits = row["reckoning__windows"], limits_of_row(row)
+    ahead = next_of(stored, minute)
+    parts = [closest(ahead, limits) if ahead is not None else "", left_out(stored, limits), age(stored, zone)]
+    return " ".join(part for part in parts if part)
+
+
 def ends_with(window: Mapping[str, Any], limits: Mapping[str, Limit]) -> str:
     return edge_words(decoded(window["closes"]), limits)
 
