@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
+import numpy as np
+
 from jobs.graph.data import FAR
 from jobs.minutes import day_end, day_start, floor_minute, instant
 from jobs.selectors.water import rivers, stages_by_hour
@@ -58,7 +60,11 @@ def hours_at(properties: Sequence[int], now: datetime, since: int | None = None)
     for one, starts, ends, inches in gauged:
         if ends <= today:
             totals[one].append(RainTotal(starts, ends, inches))
-    merged = [_merged([known[one] for one in ranked[pk]], [totals[one] for one in ranked[pk]]) for pk in ids]
+    # Places of one cell read the same series: their hours are put together once.
+    read = sorted({tuple(ranked[pk]) for pk in ids})
+    merged = [_merged([known[one] for one in several], [totals[one] for one in several]) for several in read]
+    shared, at = hours_of(first, count, merged), {several: row for row, several in enumerate(read)}
+    rows = np.array([at[tuple(ranked[pk])] for pk in ids], dtype=np.intp)
     issued = {pk: max((t for one in ranked[pk] for t in known[one].issued), default=None) for pk in ids}
     last = {pk: max((t for one in ranked[pk] for t in known[one].given), default=None) for pk in ids}
     fresh = [*when, *(t for one in known.values() for t in one.issued)]
@@ -66,8 +72,9 @@ def hours_at(properties: Sequence[int], now: datetime, since: int | None = None)
     place = {pk: at for at, pk in enumerate(ids)}
     known_rivers = rivers(ids, now)
     stages, unknown_at = stages_by_hour(known_rivers, place, first, count, now)
+    columns = {name: column[rows] for name, column in shared.values.items()}
     return PlaceHours(
-        hours_of(first, count, merged, {STAGE: stages}),
+        Hours(first, len(ids), count, {**columns, STAGE: np.asarray(stages, dtype=float)}),
         place,
         issued,
         last,
