@@ -142,6 +142,7 @@ AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = 0.25
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_CLIENT_IP_CALLABLE = "core.access.client_ip"
 AXES_USERNAME_FORM_FIELD = "username"  # of the sign-in form; by default the model's field, which it does not send
 AXES_LOCKOUT_CALLABLE = "core.views.locked_out"
 AXES_VERBOSE = False

@@ -20,6 +20,10 @@ HELP_TEXT = (
     'Answer with "START", "DONE", "DONE 4 AC", "NO" and the reason, or "SKIP"; with several jobs, the number first: '
     '"2 DONE". "STOP" ends these messages.'
 )
+WHICH_UNIT = (
+    'Say the unit: "DONE {figure} AC" for acres, "DONE {figure} HA" for hectares; the number of a job stands in front: '
+    '"{figure} DONE". Nothing was changed.'
+)
 UNCLEAR = f"That was not understood and nothing was changed. {HELP_TEXT}"
 
 
@@ -34,13 +38,12 @@ class Word(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """`place` is the number in front (1 is the first), `acres` what was done, `figure` that they came without a unit
-    (it could be meant as the number of a job); `reason` a code of reports and `said` the words after NO."""
+    """`place` is the number in front (1 is the first), `acres` what was done; `reason` a code of reports and `said` the
+    words after NO."""
 
     word: Word
     place: int | None = None
     acres: float | None = None
-    figure: bool = False
     reason: str = ""
     said: str = ""
 
@@ -130,13 +133,15 @@ def _place(word: str) -> int | None:
 def _acres(place: int | None, rest: list[str]) -> Reply | Unclear:
     if len(rest) > 2 or not _FIGURE.match(rest[0]):
         return Unclear()
-    unit = rest[1] if len(rest) == 2 else ""
-    if unit and unit not in ACRE_WORDS | HECTARE_WORDS:
+    if len(rest) == 1:  # "DONE 1" may be meant as the first job
+        return Unclear(WHICH_UNIT.format(figure=rest[0]))
+    unit = rest[1]
+    if unit not in ACRE_WORDS | HECTARE_WORDS:
         return Unclear()
     acres = float(rest[0]) * (ACRES_PER_HECTARE if unit in HECTARE_WORDS else 1.0)
     if not 0 < acres <= MOST_ACRES:
         return Unclear("Acres are a number above 0. Nothing was changed.")
-    return Reply(Word.DONE, place, acres=acres, figure=not unit)
+    return Reply(Word.DONE, place, acres=acres)
 
 
 def _reason(words: list[str]) -> str:

@@ -114,7 +114,7 @@ def _done(way: Way, message: str, meant: Reply | Unclear) -> Answered:
     except Refused as error:
         return Answered(f"{error.sentence} Nothing was changed.", False)
     title, plot = Job.objects.values_list("title", "plot__name").get(pk=job)
-    acres = f", {meant.acres:.4g} acres" if meant.acres is not None else ""
+    acres = f", {meant.acres:.4g} ac" if meant.acres is not None else ""
     return Answered(" ".join([f"Stored: {title}, {plot}: {said}{acres}.", *receipt["clashes"]]), True)
 
 

@@ -18,6 +18,7 @@ from django.db import connection
 from django.test import Client
 from django.utils import timezone
 
+from core.access import client_ip
 from core.models import User
 
 AT_ONCE = 16
@@ -108,3 +109,32 @@ def test_an_address_with_a_null_character_is_a_miss(client: Client) -> None:
 def test_guard_counts_by_place_and_address_and_opens_after_a_quarter_of_an_hour(settings: Any) -> None:
     assert (settings.AXES_FAILURE_LIMIT, settings.AXES_COOLOFF_TIME * 60) == (5, 15)
     assert settings.AXES_LOCKOUT_PARAMETERS == [["username", "ip_address"]]
+
+
+@pytest.mark.parametrize(
+    ("production", "header", "counted"),
+    [
+        (True, "203.0.113.7", "203.0.113.7"),
+        (True, "not an address", "10.1.2.3"),
+        (True, "", "10.1.2.3"),
+        (False, "203.0.113.7", "10.1.2.3"),
+    ],
+)
+def test_misses_count_by_the_address_that_the_proxy_writes(
+    settings: Any, rf: Any, production: bool, header: str, counted: str
+) -> None:
+    settings.PRODUCTION = production
+    assert client_ip(rf.get("/", REMOTE_ADDR="10.1.2.3", headers={"X-Real-IP": header})) == counted
+
+
+@pytest.mark.django_db
+def test_behind_a_proxy_a_stranger_does_not_close_somebody_elses_sign_in(settings: Any, client: Any) -> None:
+    settings.PRODUCTION = True
+    User.objects.create_user("ruth@example.org", "a long enough password")
+    form = {"username": "ruth@example.org", "password": "wrong"}
+    from_there, from_here = {"X-Real-IP": "203.0.113.7"}, {"X-Real-IP": "198.51.100.9"}
+    answers = [client.post("/sign-in/", form, headers=from_there).status_code for _ in range(6)]
+    assert answers[-1] == 429
+    right = {**form, "password": "a long enough password"}
+    assert client.post("/sign-in/", right, headers=from_there).status_code == 429
+    assert client.post("/sign-in/", right, headers=from_here).status_code == 302

@@ -17,10 +17,9 @@ from jobs.sentences import REASONS as REPORT_REASONS
         ("DONE 4 AC", Reply(Word.DONE, acres=4.0)),
         ("done, 4.5 acres.", Reply(Word.DONE, acres=4.5)),
         ("Done .5ac", Reply(Word.DONE, acres=0.5)),
-        ("DONE 4", Reply(Word.DONE, acres=4.0, figure=True)),
         ("1 DONE 4 AC", Reply(Word.DONE, 1, acres=4.0)),
         ("#12: done", Reply(Word.DONE, 12)),
-        ("b) DONE 3", Reply(Word.DONE, 2, acres=3.0, figure=True)),
+        ("b) DONE 3 ac", Reply(Word.DONE, 2, acres=3.0)),
         ("START", Reply(Word.START)),
         ("2. start", Reply(Word.START, 2)),
         ("NO CHAIN BROKE", Reply(Word.NO, reason="machine", said="chain broke")),
@@ -37,6 +36,14 @@ from jobs.sentences import REASONS as REPORT_REASONS
 )
 def test_an_answer_means_what_it_says(text: str, meant: Reply) -> None:
     assert understood(text) == meant
+
+
+@pytest.mark.parametrize("text", ["DONE 1", "done 4.", "2 DONE 3"])
+def test_a_figure_without_a_unit_is_asked_back(text: str) -> None:
+    """It may be acres or the number of a job; a guess would leave a whole job open as one acre done."""
+    meant = understood(text)
+    assert isinstance(meant, Unclear)
+    assert "AC" in meant.sentence
 
 
 def test_hectares_become_acres_by_the_international_acre() -> None:

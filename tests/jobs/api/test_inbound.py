@@ -71,7 +71,7 @@ def test_done_with_acres_is_a_report_on_the_only_job_of_the_last_message(way: Wa
     told(way, [jobs[0]])
     answer = bring(way, "Done 4 ac.")
     assert (answer.status_code, answer.json()["changed"]) == (200, True)
-    assert answer.json()["reply"] == f"Stored: Mow, {jobs[0].plot.name}: done, 4 acres."
+    assert answer.json()["reply"] == f"Stored: Mow, {jobs[0].plot.name}: done, 4 ac."
     report = Report.objects.get()
     assert (report.job, report.person, report.kind, report.acres) == (jobs[0], way.person, "done", 4.0)
 
