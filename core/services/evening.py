@@ -41,8 +41,8 @@ def fold_due(*, now: datetime) -> int:
     News of an evening is what came before it or within three hours after, if nothing went that evening yet; a look
     that is hours or days late makes one message, not one per evening missed. Calls that are due in quiet hours wait for
     their end, and so does an evening's message that is tried again; calls above the way's daily limit become news;
-    alarms know neither. What waits for a stopped way, and news for a person who left, is withdrawn. A holding whose
-    clock stands is read by that clock.
+    alarms know neither. What waits for a stopped way, alarms excepted, and news for a person who left, is withdrawn. A
+    holding whose clock stands is read by that clock.
     """
     _withdraw_unwanted()
     _keep_calls_to_their_hours(now)
@@ -59,8 +59,9 @@ def _waiting() -> QuerySet[Notice]:
 
 
 def _withdraw_unwanted() -> None:
-    stopped = Q(way__stopped_at__isnull=False) | Q(person__active=False, weight=NoticeWeight.NEWS)
-    gone = list(_waiting().filter(stopped).values_list("pk", flat=True)[:LOOK])
+    stopped = Q(way__stopped_at__isnull=False) & ~Q(weight=NoticeWeight.ALARM)
+    left = Q(person__active=False, weight=NoticeWeight.NEWS)
+    gone = list(_waiting().filter(stopped | left).values_list("pk", flat=True)[:LOOK])
     if gone:
         Notice.objects.filter(pk__in=gone, state=NoticeState.QUEUED).update(state=NoticeState.WITHDRAWN)
 

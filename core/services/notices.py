@@ -43,6 +43,7 @@ BATCH = 500
 ANSWERED_BY = frozenset({WayKind.WEBHOOK.value})
 """Kinds of ways by which answers come back: a gateway brings them. Mail, files and the console have no way in."""
 STOPPED = "The person stopped this way."
+UNHEARD = "An alarm, and the person stopped this way: nobody hears of it here."
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +78,12 @@ class Claimed:
     active: bool
     address: str | None
     stopped_at: datetime | None
+    weight: str
 
 
 COLUMNS = (
     "pk", "claim_token", "attempts", "last_error", "way_kind", "way_id", "job_id", "payload", "created_at",
-    "message_id", "person__name", "person__active", "way__address", "way__stopped_at",
+    "message_id", "person__name", "person__active", "way__address", "way__stopped_at", "weight",
 )  # fmt: skip
 
 
@@ -138,8 +140,10 @@ def queue(*, holding_id: int, notices: Sequence[Notice]) -> int:
             if now is not None and known.state == NoticeState.WITHDRAWN:
                 known.state, known.weight, known.payload = NoticeState.QUEUED, now.weight, now.payload
                 known.created_at, known.due_at = now.created_at, now.due_at
+                known.attempts, known.claimed_until = 0, None
                 again.append(known)
-    Notice.objects.bulk_update(again, ["state", "weight", "payload", "created_at", "due_at"], batch_size=BATCH)
+    renewed = ["state", "weight", "payload", "created_at", "due_at", "attempts", "claimed_until"]
+    Notice.objects.bulk_update(again, renewed, batch_size=BATCH)
     return len(again) + len(Notice.objects.bulk_create(fresh.values(), batch_size=BATCH))
 
 
@@ -250,6 +254,8 @@ def _give_back(rows: Sequence[Claimed]) -> None:
 def _send(notice: Claimed, sender: Sender) -> str:
     """Send a claimed notice and mark it. Returns the word of `Swept` that counts it."""
     try:
+        if notice.stopped_at is not None and notice.weight == NoticeWeight.ALARM:
+            raise Permanent(UNHEARD)  # parked, where a manager sees it
         if notice.stopped_at is not None:
             return _mark(notice, "withdrawn", NoticeState.WITHDRAWN, error=STOPPED)
         if notice.attempts > MOST_ATTEMPTS:  # each earlier try ended with its sender

@@ -14,6 +14,7 @@ from django.utils import timezone
 from core.evening_text import MOST_A_TRIP, MOST_JOBS
 from core.models import Holding, Notice, NoticeState, NoticeWeight, Person, Way
 from core.services.evening import fold_due
+from core.services.notices import UNHEARD, sweep
 
 pytestmark = pytest.mark.django_db
 
@@ -181,6 +182,14 @@ def test_what_waits_for_a_stopped_way_is_withdrawn(helper_person: Person) -> Non
     put(stopped, at("2026-05-07 12:00"), weight=NoticeWeight.CALL)
     assert fold_due(now=at("2026-05-07 18:00")) == 0
     assert set(Notice.objects.values_list("state", flat=True)) == {NoticeState.WITHDRAWN}
+
+
+def test_an_alarm_for_a_stopped_way_is_not_taken_back_in_silence(helper_person: Person) -> None:
+    """Nobody hears of it, so it is parked, where a manager sees it."""
+    row = put(way(helper_person, stopped_at=at("2026-05-07 11:00")), at("2026-05-07 12:00"), weight=NoticeWeight.ALARM)
+    assert sweep(now=at("2026-05-07 12:01")).parked == 1
+    row.refresh_from_db()
+    assert (row.state, row.last_error) == (NoticeState.PARKED, UNHEARD)
 
 
 def test_withdrawn_news_is_not_told(helper_person: Person) -> None:
