@@ -75,7 +75,7 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
         "set_aside": [{"key": k, "what": every[k].what} for k in stored.get("set_aside", ()) if k in every],
         "advice": [_limit(places, limit, minute) for limit in chosen.told],
     }
-    if not places.known(0) or not binding:
+    if not told["known"] or not binding:
         return JobWeek(told, None)
     held = places.held(binding)
     until = since + DAYS * 24 * HOUR

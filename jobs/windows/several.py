@@ -14,9 +14,12 @@ import numpy as np
 from jobs.hours import Stretch, intersect
 from jobs.windows.choosing import Chosen
 from jobs.windows.finding import Edge, Held, Window, is_low, windows
-from jobs.windows.hours import HOUR, RAIN_BAND, RAIN_BEGUN, RAIN_ENDED, Floats, Hours
+from jobs.windows.hours import HOUR, RAIN_BAND, RAIN_BEGUN, RAIN_ENDED, RAIN_MOST, Floats, Hours
 from jobs.windows.limits import Limit
+from plots.forecasts.values import VALUES
 
+AIR = frozenset({*VALUES, RAIN_MOST})
+"""What a forecast tells. A river's stage or a reckoned soil without any of it is no forecast."""
 MOST = 24
 """So many windows of a job are kept; a forecast of a week seldom has more."""
 
@@ -74,14 +77,14 @@ class Places:
 
 
 def windows_of(asked: Iterable[Asked], hours: Hours, since: int) -> dict[int, dict[str, Any]]:
-    """By job its windows from the minute `since` on; see `coded` for the form. Hours without any value are no hours:
-    the job's windows are then not known, and so are none."""
+    """By job its windows from the minute `since` on; see `coded` for the form. Hours of which a forecast
+    tells nothing are no hours: the job's windows are then not known, and so are none."""
     places, found = Places(hours, since), {}
     for one in asked:
         known = places.known(one.place)
         binding, left_out = one.chosen.split(known)
         told: dict[str, Any] = {"minutes": one.minutes}
-        if not known:
+        if not known & AIR:
             told["why"] = {"kind": "unknown"}
         else:
             what = places.held(binding)

@@ -84,6 +84,12 @@ def test_hours_that_are_over_are_no_hours() -> None:
     assert windows_of([one], past, FIRST + 24 * HOUR)[1]["why"] == {"kind": "unknown"}
 
 
+def test_a_soil_or_a_river_without_a_forecast_is_no_forecast() -> None:
+    soil = Hours(FIRST, 1, COUNT, {"soil_temp_f": np.full((1, COUNT), 60.0), "stage_ft": np.full((1, COUNT), 3.0)})
+    one = Asked(1, 0, Chosen((WIND,)), {}, 60)
+    assert windows_of([one], soil, FIRST)[1] == {"minutes": 60, "why": {"kind": "unknown"}}
+
+
 def test_stretches_that_leave_nothing_are_the_reason() -> None:
     calm = Hours(FIRST, 1, COUNT, {"wind_mph": np.full((1, COUNT), 5.0)})
     one = Asked(1, 0, Chosen((WIND,)), {"contract": [], "daylight": [(FIRST, FIRST + 600)]}, 60)
