@@ -128,7 +128,10 @@ else:
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "core.User"
-SILENCED_SYSTEM_CHECKS = ["auth.W004"]  # the address is unique in small letters, by the constraint user_email_once
+SILENCED_SYSTEM_CHECKS = [
+    "auth.W004",  # the address is unique in small letters, by the constraint user_email_once
+    "fields.W161",  # 18:00 is meant as the usual evening; the check takes it for a clock read at start, at that minute
+]
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
