@@ -127,4 +127,4 @@ def duration(minutes: int) -> str:
 
 def clear_by(limit: Limit, margin: float) -> str:
     """How far a window stays from the limit that comes closest."""
-    return f"{limit.what} comes within {margin:.3g} {limit.unit} of its limit"
+    return f"closest limit: {limit.what}, {margin:.3g} {limit.unit} to spare"
