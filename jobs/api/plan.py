@@ -208,6 +208,7 @@ class NeedViewSet(FactViewSet):
 
     def store(self, row: Any, values: Mapping[str, Any]) -> Need:
         return save_need(need=row, by=self.person, fields=sorted(values))
+
     readers = LOOKERS
     filterset_fields = {"job": ["exact"], "kind": ["exact"], "machine": ["exact"], "material": ["exact"]}
 

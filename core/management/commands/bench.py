@@ -25,7 +25,9 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("name", help=f"one of: {', '.join(_names())}")
         parser.add_argument("--full", action="store_true", help="also the largest sizes, for minutes")
-        parser.add_argument("--sizes", type=int, nargs="+", help="these numbers of jobs instead; for `faults`, these faults alone")
+        parser.add_argument(
+            "--sizes", type=int, nargs="+", help="these numbers of jobs instead; for `faults`, these faults alone"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         """The last line is JSON: bench, ratios, equal, rows. Ends with 1 if the results were not equal."""
