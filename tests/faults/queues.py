@@ -2,9 +2,11 @@
 
     python -m tests.faults.queues notices COUNT PAUSE_S [mail]  (in a place: reminders, due one after the other)
     python -m tests.faults.queues beat     (in a place: the scheduler, sweeping every second)
+    python -m tests.faults.queues worker   (in a place: the program's worker, which knows the task `faults.letter` too)
     python -m tests.faults.queues stubborn (in a place: a worker that does not connect again)
 
-The sweep is rung every second instead of every fifteen, so that two sweeps are over soon.
+The sweep is rung every second instead of every fifteen, so that two sweeps are over soon. The control of 5 and 7 are
+reminders that are nothing but a task in Redis, on the same worker and through the same fault.
 """
 
 import os
@@ -18,45 +20,64 @@ from contextlib import nullcontext, suppress
 from datetime import timedelta
 from typing import Any
 
+from celery import Celery, shared_task
+
 from tests.faults.ground import Ground, Process, Redis, Web, ask, ground, until
 
 SWEEP_S = 1.0
 WITHIN_S = 10.0
 EACH = 5
-CELERY = (sys.executable, "-m", "celery", "-q", "-A", "core.celery")
-WORKER = (
-    *CELERY,
-    "worker",
-    "-P",
-    "prefork",
-    "-c",
-    "2",
-    "--without-gossip",
-    "--without-mingle",
-    "--loglevel",
-    "WARNING",
-)
 OURS = (sys.executable, "-m", "tests.faults.queues")
+QUIET = ("--without-gossip", "--without-mingle", "--loglevel", "WARNING")
+
+
+@shared_task(name="faults.letter")
+def letter(key: str) -> None:
+    """Send a reminder that stands nowhere but in this task."""
+    from core.delivery import Message, sender_of
+
+    sender_of("file").send(Message(uuid.UUID(key), "Ben", "x@example.org", "Work", "Open."))
+
+
+def carry(redis: Redis, count: int) -> list[str]:
+    """Reminders that are tasks and nothing else, put into Redis; their ids."""
+    keys = [str(uuid.uuid4()) for _ in range(count)]
+    with Celery(broker=redis.url, set_as_current=False) as app:
+        for key in keys:
+            app.send_task("faults.letter", [key])
+    return keys
+
+
+def missing(place: Ground, keys: list[str]) -> int:
+    """How many of these were never sent."""
+    return len(set(keys) - {file.stem for file in (place.data / "outbox").glob("*.txt")})
+
+
+def sent(place: Ground, but: list[str]) -> int:
+    """How many reminders lie in the outbox without these."""
+    return len({file.stem for file in (place.data / "outbox").glob("*.txt")} - set(but))
 
 
 def wiped(rounds: int) -> dict[str, Any]:
     """5: FLUSHALL while bells and a running sweep are in Redis; every reminder leaves within two sweeps and a start."""
-    begun, bells = time.monotonic(), 0
+    begun, bells, kept, gone = time.monotonic(), 0, list[str](), list[str]()
     with Redis() as redis, ground("postgresql") as bare:
         place = bare.having(REDIS_URL=redis.url)
-        with Process(place, *WORKER) as worker, Process(place, *OURS, "beat"):
+        with Process(place, *OURS, "worker") as worker, Process(place, *OURS, "beat"):
             until(lambda: swept_at(place), 60, "the first sweep")
             for _ in range(rounds):
                 place.run("-m", "tests.faults.queues", "notices", str(EACH), "0.2")
+                kept += carry(redis, 1)
+                until(lambda kept=kept: not missing(place, kept), 30, "a task that nothing befell")
                 os.killpg(worker.pid, signal.SIGSTOP)  # bells pile up that nobody takes
                 time.sleep(2 * SWEEP_S + 0.2)
                 bells += int(redis.ask("LLEN celery").decode().strip(":\r\n"))
+                gone += carry(redis, EACH)
                 redis.ask("FLUSHALL")
                 os.killpg(worker.pid, signal.SIGCONT)
                 with suppress(AssertionError):
                     until(lambda: not unsent(place), 2 * SWEEP_S + WITHIN_S, "the last reminder")
-            left, files = unsent(place), len(list((place.data / "outbox").glob("*.txt")))
-        control = messages_lost(redis, place, kill=False)
+            left, files, control = unsent(place), sent(place, kept + gone), missing(place, gone)
     return {
         "fault": 5,
         "what": f"Redis wiped, {bells} waiting bells gone with it",
@@ -64,7 +85,7 @@ def wiped(rounds: int) -> dict[str, Any]:
         "lost": left + (rounds * EACH - files),
         "doubled": 0,
         "control_failed": control,
-        "control": f"messages that carry the work themselves: {control} of 100 gone",
+        "control": f"of {len(gone)} reminders that were tasks and nothing else, {control} were never sent",
         "seconds": round(time.monotonic() - begun, 1),
     }
 
@@ -75,7 +96,7 @@ def restarted(rounds: int) -> dict[str, Any]:
     dice, took = random.Random(6), list[float]()
     with Redis(keeps=True) as redis, ground("postgresql") as bare:
         place = bare.having(REDIS_URL=redis.url)
-        with Process(place, *WORKER), Process(place, *OURS, "beat"):
+        with Process(place, *OURS, "worker"), Process(place, *OURS, "beat"):
             until(lambda: swept_at(place), 60, "the first sweep")
             for number in range(rounds):
                 for _ in range(1 + number % 2):
@@ -113,9 +134,9 @@ def absent(rounds: int) -> dict[str, Any]:
     slowest, refused = dict.fromkeys(("away", "dumb"), 0.0), 0
     with Redis() as redis, ground("postgresql") as bare:
         place = bare.having(REDIS_URL=redis.url)
-        control = messages_lost(redis, place, kill=True)
-        redis.kill()
         place.run("-m", "tests.faults.queues", "notices", str(2 * rounds), "0")
+        gone = carry(redis, 2 * rounds)
+        redis.kill()
         with Web(place) as web:
             for how in slowest:
                 with socket.create_server(("127.0.0.1", redis.port)) if how == "dumb" else nullcontext():
@@ -127,7 +148,12 @@ def absent(rounds: int) -> dict[str, Any]:
         waiting = unsent(place)
         while waiting and (place.run("manage.py", "send"), unsent(place) < waiting)[1]:
             waiting = unsent(place)
-        lost = unsent(place) + 2 * rounds - len(list((place.data / "outbox").glob("*.txt")))
+        lost = unsent(place) + 2 * rounds - sent(place, gone)
+        redis.start()
+        with Process(place, *OURS, "worker"):
+            later = carry(redis, 1)
+            until(lambda: not missing(place, later), 60, "a task that nothing befell")
+            control = missing(place, gone)
     return {
         "fault": 7,
         "what": "no Redis, or a dumb one: reports are taken, reminders leave without it",
@@ -135,8 +161,8 @@ def absent(rounds: int) -> dict[str, Any]:
         "lost": refused + (2 * rounds - stored) + lost + sum(seconds > 5 for seconds in slowest.values()),
         "doubled": 0,
         "control_failed": control,
-        "control": f"slowest answers {slowest['away']:.2f} s and {slowest['dumb']:.2f} s; messages that carry the work "
-        f"themselves: {control} of 100 gone",
+        "control": f"slowest answers {slowest['away']:.2f} s and {slowest['dumb']:.2f} s; of {len(gone)} "
+        f"reminders that were tasks and nothing else, {control} were never sent",
         "seconds": round(time.monotonic() - begun, 1),
     }
 
@@ -168,18 +194,6 @@ def consuming_again(place: Ground, seconds: float = WITHIN_S + 5) -> float:
 
 def unsent(place: Ground) -> int:
     return place.count("SELECT count(*) FROM core_notice WHERE state <> 'sent'")
-
-
-def messages_lost(redis: Redis, place: Ground, *, kill: bool) -> int:
-    """The control: of a hundred messages in Redis that are themselves what is to be done, how many the fault takes."""
-    for number in range(100):
-        redis.ask(f"LPUSH control {number}")
-    if kill:
-        redis.kill()
-        redis.start()
-    else:
-        redis.ask("FLUSHALL")
-    return 100 - int(redis.ask("LLEN control").decode().strip(":\r\n"))
 
 
 def notices(count: int, pause_s: float, kind: str = "file") -> None:
@@ -216,9 +230,11 @@ def main(what: str, *more: str) -> None:
             name: {"task": name, "schedule": SWEEP_S} for name in ("core.tasks.sweep", "jobs.tasks.wake")
         }
         app.Beat(loglevel="WARNING", quiet=True).run()
+    elif what == "worker":
+        app.worker_main(["worker", "-P", "prefork", "-c", "2", *QUIET])
     else:
         app.conf.update(broker_connection_retry=False)
-        app.worker_main(["worker", "-P", "solo", "--without-gossip", "--without-mingle", "--loglevel", "WARNING"])
+        app.worker_main(["worker", "-P", "solo", *QUIET])
 
 
 if __name__ == "__main__":

@@ -159,10 +159,10 @@ def slept(rounds: int) -> dict[str, Any]:
     lost = beyond = twice = wrong = 0
     for engine in ENGINES:
         for _ in range(rounds):
-            told = _sleep(engine, "send")
-            lost, twice, wrong = lost + told["lost"], twice + told["twice"], wrong + told["wrong"]
-            beyond += max(0, told["twice"] - 1)
-    control = sum(_sleep("sqlite", "unfenced")["wrong"] for _ in range(2))
+            for told in _slept_within_a_mail(engine, "send"):
+                lost, twice, wrong = lost + told["lost"], twice + told["twice"], wrong + told["wrong"]
+                beyond += max(0, told["twice"] - 1)
+    control = sum(told["wrong"] for told in _slept_within_a_mail("sqlite", "unfenced"))
     return {
         "fault": 9,
         "what": f"a sender stopped past its lease, then woken; {twice} mails went twice under one id",
@@ -174,6 +174,19 @@ def slept(rounds: int) -> dict[str, Any]:
         "seconds": round(time.monotonic() - begun, 1),
         "twice": twice,
     }
+
+
+def _slept_within_a_mail(engine: str, order: str) -> list[dict[str, int]]:
+    """Sleeps up to the first whose stop fell between the server's yes and the sender's mark: one mail went twice.
+
+    Raises:
+        AssertionError: none of five did, and what they show is nothing.
+    """
+    told: list[dict[str, int]] = []
+    while not told or not told[-1]["twice"]:
+        assert len(told) < 5, f"no stop of five fell within a mail: {told}"
+        told.append(_sleep(engine, order))
+    return told
 
 
 def _sleep(engine: str, order: str, count: int = 10) -> dict[str, int]:
