@@ -14,12 +14,12 @@ import numpy as np
 from jobs.hours import Stretch, intersect
 from jobs.windows.choosing import Chosen
 from jobs.windows.finding import Edge, Held, Window, is_low, windows
-from jobs.windows.hours import HOUR, RAIN_BAND, RAIN_BEGUN, RAIN_ENDED, RAIN_MOST, Floats, Hours
+from jobs.windows.hours import HOUR, RAIN_BAND, RAIN_BEGUN, RAIN_ENDED, Floats, Hours
 from jobs.windows.limits import Limit
 from plots.forecasts.values import VALUES
 
-AIR = frozenset({*VALUES, RAIN_MOST})
-"""What a forecast tells. A river's stage or a reckoned soil without any of it is no forecast."""
+AIR = frozenset(VALUES)
+"""What a forecast tells. A gauge's rain, a river's stage or a reckoned soil without any of it is no forecast."""
 MOST = 24
 """So many windows of a job are kept; a forecast of a week seldom has more."""
 

@@ -85,7 +85,8 @@ def test_hours_that_are_over_are_no_hours() -> None:
 
 
 def test_a_soil_or_a_river_without_a_forecast_is_no_forecast() -> None:
-    soil = Hours(FIRST, 1, COUNT, {"soil_temp_f": np.full((1, COUNT), 60.0), "stage_ft": np.full((1, COUNT), 3.0)})
+    known = {name: np.full((1, COUNT), 3.0) for name in ("soil_temp_f", "stage_ft", "rain_most_in")}
+    soil = Hours(FIRST, 1, COUNT, known)
     one = Asked(1, 0, Chosen((WIND,)), {}, 60)
     assert windows_of([one], soil, FIRST)[1] == {"minutes": 60, "why": {"kind": "unknown"}}
 
