@@ -13,7 +13,7 @@ from django.core.management.base import CommandError
 
 from core.models import FreeTime, Graph, Holding, Person, Role
 from core.services.facts import touch
-from jobs.models import Assignment, Job, Need, NeedKind, Prerequisite, Reckoning, Report
+from jobs.models import Assignment, Job, Need, NeedKind, Prerequisite, Reckoning, Report, Sheet
 from jobs.services.walking import walk_holding
 from plots.models import Day, Machine, Plot, Property, PropertySeries, Series
 
@@ -49,6 +49,7 @@ def land(holding_factory: Any, person_factory: Any) -> Holding:
     mowing = job(ridge, "Mow the ridge", "mow", 90)
     Need.objects.create(holding=holding, job=mowing, kind=NeedKind.MACHINE, name="mower")
     Assignment.objects.create(holding=holding, job=mowing, person=ada, day=date(2026, 4, 18))
+    Sheet.objects.create(holding=holding, job=mowing, check_in_minutes=60, contact="The manager, by phone")
     tilling = job(flat, "Till the flat", "till", 240)
     spraying = job(flat, "Spray the flat", "spray", 60, last_day=date(2026, 5, 10))
     Job.objects.filter(pk=spraying.pk).update(component=tilling.pk)
