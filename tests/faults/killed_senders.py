@@ -1,6 +1,6 @@
-"""Run as a program: fill an outbox, kill its senders again and again in the middle of their work, then let one finish.
+"""Run in a place: fill its outbox, kill its senders again and again in the middle of their work, then let one finish.
 
-    python -m tests.core.killed_senders ORDER NOTICES ROUNDS
+    python -m tests.faults.killed_senders ORDER NOTICES ROUNDS
 
 ORDER is `send-first` (the program's own sweep) or `mark-first` (the wrong one, to show that the test can see a loss).
 Prints JSON: kills, left (notices unsent at the last kill), sent (rows marked sent in the end), parked (notices
@@ -14,7 +14,6 @@ import select
 import signal
 import sys
 import time
-import uuid
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -22,38 +21,15 @@ import django
 
 django.setup()
 
-from django.core.management import call_command  # noqa: E402
 from django.db import connections  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
 from core.delivery import Sender, sender_of  # noqa: E402
-from core.models import Holding, Notice, NoticeState, Person, Way  # noqa: E402
+from core.models import Notice, NoticeState  # noqa: E402
 from core.services import notices  # noqa: E402
+from tests.faults.senders import fill  # noqa: E402
 
 SENDERS_AT_ONCE, SENDERS_AT_THE_END = 2, 4
-
-
-def fill(count: int) -> None:
-    at = timezone.now()
-    holding = Holding.objects.create(name="Kill holding")
-    person = Person.objects.create(holding=holding, name="Ada")
-    to = {"kind": "mail", "address": "ada@example.org", "daily_limit": 30_000}
-    way = Way.objects.create(holding=holding, person=person, **to)
-    Notice.objects.bulk_create(
-        Notice(
-            holding=holding,
-            person=person,
-            way=way,
-            way_kind="mail",
-            kind="opened",
-            basis=uuid.uuid4().hex,
-            weight="alarm",  # knows neither quiet hours nor limits
-            payload={"title": f"Job {number}", "lines": ["Open."]},
-            created_at=at,
-            due_at=at,
-        )
-        for number in range(count)
-    )
 
 
 def mark_first(sender_for: Callable[[str], Sender]) -> None:
@@ -97,7 +73,6 @@ def main(order: str, count: int, rounds: int) -> None:
     dice = random.Random(7)
     notices.LEASE = timedelta(seconds=2)
     notices.AT_ONCE = min(notices.AT_ONCE, max(count // 25, 5))  # no kill may keep the others waiting for its lease
-    call_command("migrate", verbosity=0)
     fill(count)
     unsent = Notice.objects.exclude(state=NoticeState.SENT)
     kills = left = 0
