@@ -13,6 +13,7 @@ chain behind the earliest start. Rows are held to be equal column by column befo
   deadlines, reports that end a job.
 - "ours" is the program's walk with every rule (`load`, `walk`, `row_of`, `stored`, `save`): it also reads branches,
   materials, quiet days, contracts, consents, machines, stock, certificates, overrides, and compares before it writes.
+  Windows of weather are left out: the other side has none.
 """
 
 from __future__ import annotations
@@ -32,8 +33,9 @@ from jobs.graph.batch.columns import FIXED, RELATIONS
 from jobs.graph.data import FAR
 from jobs.minutes import day_end, day_start, floor_minute, instant, local_day
 from jobs.models import Branch, Job, Prerequisite, Reckoning, Report, Season
-from jobs.reckoning import row_of
+from jobs.reckoning import remember, row_of
 from jobs.selectors.facts import load
+from jobs.selectors.windows import job_windows
 from jobs.services import saving
 from jobs.services.links import add_link, remove_link
 from jobs.services.reports import NewReport, store_report
@@ -240,19 +242,32 @@ def one_report(holding: Holding) -> tuple[float, bool]:
         taken, done = timed(lambda: walk_holding(holding.pk, now=NOW))
         times.append(taken)
         component = Job.objects.values_list("component", flat=True).get(pk=job)
-        equal &= job in done.changed and reckoned(holding, [component]) == saving.stored(holding.pk, [component])
+        whole = reckoned(holding, [component], windows=True)
+        equal &= job in done.changed and whole == saving.stored(holding.pk, [component])
     return median(times[2:]), equal
 
 
-def reckoned(holding: Holding, components: list[int] | None = None) -> dict[int, dict[str, Any]]:
-    """The rows of a walk."""
+def reckoned(
+    holding: Holding, components: list[int] | None = None, *, windows: bool = False
+) -> dict[int, dict[str, Any]]:
+    """The rows of a walk; without windows where they are held beside a graph library, which knows no weather."""
     assert NOW is not None
     loaded = load(holding, NOW, components)
     found = walk(loaded.facts, floor_minute(NOW))
-    return {
-        job: row_of(result, loaded.facts, loaded.folded[job], loaded.closed_branches.get(loaded.rows[job].branch or 0))
+    hours = job_windows(holding, loaded, found, NOW).by_job if windows else {}
+    rows = {
+        job: row_of(
+            result,
+            loaded.facts,
+            loaded.folded[job],
+            loaded.closed_branches.get(loaded.rows[job].branch or 0),
+            hours.get(job),
+        )
         for job, result in found.results.items()
     }
+    if windows:
+        remember(rows, saving.stored(holding.pk, components))
+    return rows
 
 
 def one_edge(holding: Holding) -> float:
