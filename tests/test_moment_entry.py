@@ -69,6 +69,7 @@ def test_nobody_is_in_before_sunday_evening(sprayed: Sprayed) -> None:
         assert told["holds"][0]["source"] == "label as typed"
     assert farm.job(sprayed.far)["state"] == "open"
     inputs = farm.why(sprayed.stand)["holds"][0]["inputs"]
+    assert (inputs["verdict"], bool(inputs["rules"])) == ("stop", True)
     assert inputs["mix"] == {str(sprayed.short): 12.0, str(sprayed.long): 48.0}
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from jobs.facts import Bound, JobFacts, MachineNeed
 from jobs.graph.data import FAR
-from jobs.holds.kinds import Clearing, Clears, Hold, HoldKind, at, by_decision, by_report
+from jobs.holds.kinds import Clearing, Clears, Hold, HoldKind, at, by_decision, by_report, verdict
 from jobs.law.data import RULES
 
 
@@ -83,7 +83,7 @@ def _sprays(facts: JobFacts, now: int) -> Iterator[Hold]:
 
 
 def _bound(job: int, bound: Bound, now: int) -> Iterator[Hold]:
-    """A rule of label, law, contract or safety, with the version of the rules beside its inputs."""
+    """A rule of label, law, contract or safety, with the version of the rules and the verdict beside its inputs."""
     if not bound.first <= now < bound.last:
         return
     if bound.report:
@@ -92,8 +92,9 @@ def _bound(job: int, bound: Bound, now: int) -> Iterator[Hold]:
         clears = by_decision(bound.who)
     else:
         clears = at(bound.last)
-    inputs = {**bound.inputs, "rules": RULES}
-    yield Hold(HoldKind(bound.kind), job, bound.rule, clears, bound.source, inputs)
+    kind = HoldKind(bound.kind)
+    inputs = {**bound.inputs, "rules": RULES, "verdict": verdict(kind)}
+    yield Hold(kind, job, bound.rule, clears, bound.source, inputs)
 
 
 def _machine(job: int, need: MachineNeed, now: int) -> Iterator[Hold]:

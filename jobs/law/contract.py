@@ -6,7 +6,7 @@ and Ohio (2021). Every figure is the contract's own, as typed."""
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from jobs.facts import Bound
@@ -123,7 +123,3 @@ def firebreak_least_ft(fuel_ft: float, least_ft: float, times: float = 2.0) -> f
 
     NRCS Missouri 394 (2020): twice the height, at least 4 ft."""
     return max(times * fuel_ft, least_ft)
-
-
-NestingDates = Mapping[str, tuple[str, str]]
-"""By state: month and day of the first and the last closed day."""
