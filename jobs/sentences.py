@@ -268,7 +268,8 @@ SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
     ),
     HoldKind.AGENCY: lambda h, n: "Ask the state wildlife agency for this season and type the day and the county.",
     HoldKind.LONE_WORK: lambda h, n: (
-        "One person alone: agree a time between check-ins and name who waits for them, or send a second."
+        "One person alone: agree a time between check-ins and name who waits for them, on the job's sheet or once for"
+        " the whole holding, or send a second."
     ),
     HoldKind.CONTRADICTION: lambda h, n: (
         "Its waits contradict one another: the least is longer than the longest allowed. A manager has to change one."

@@ -22,7 +22,7 @@ class HoldingSerializer(FactSerializer[Holding]):
 
     class Meta:
         model = Holding
-        fields = ["id", "name", "zone", "units", "clock_at", "state"]
+        fields = ["id", "name", "zone", "units", "clock_at", "state", "check_in_minutes", "check_in_contact"]
         read_only_fields = ["clock_at", "state"]
 
 

@@ -24,11 +24,23 @@ class Holding(models.Model):
     units = models.CharField(max_length=8, choices=Units.choices, default=Units.US)
     clock_at = models.DateTimeField(null=True, blank=True)
     state = models.CharField(max_length=8, choices=HoldingState.choices, default=HoldingState.ACTIVE)
+    check_in_minutes = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Usual time between two check-ins of somebody who works alone."
+    )
+    check_in_contact = models.CharField(
+        max_length=120, blank=True, help_text="Who usually waits for the check-ins, and how they are reached."
+    )
 
     class Meta:
         constraints = [
             one_of("units", Units, "holding_units_known"),
             one_of("state", HoldingState, "holding_state_known"),
+            models.CheckConstraint(
+                condition=models.Q(check_in_minutes__isnull=True)
+                | models.Q(check_in_minutes__gte=5, check_in_minutes__lte=720),
+                name="holding_check_in",
+                violation_error_message="A check-in comes every 5 to 720 minutes.",
+            ),
         ]
 
     def __str__(self) -> str:

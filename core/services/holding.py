@@ -31,7 +31,7 @@ def make_holding(*, holding: Holding) -> Holding:
 
 
 def change_holding(*, holding: Holding, by: Person | None, changes: Mapping[str, Any]) -> Holding:
-    """Set name, zone, units, clock or state; its whole graph is walked again, as every local day hangs on the zone.
+    """Set what a holding says of itself; its whole graph is walked again, as every local day hangs on the zone.
 
     Raises:
         Refused: a rule of the table.

@@ -118,9 +118,13 @@ def agency(sheet: SheetFact, season: tuple[date, date] | None, start: Start) -> 
     yield Bound("agency", "agency", start(last + timedelta(days=1)), FAR, source, who="manager", inputs=inputs)
 
 
-def lone_work(sheet: SheetFact, hazards: Collection[str], going: Collection[int]) -> Iterator[Bound]:
-    """One person alone with fire, spray or a machine has a check-in time and somebody named who waits for it."""
-    if len(set(going)) == 1 and ALONE & set(hazards) and not (sheet.check_in_minutes and sheet.contact):
+def lone_work(
+    sheet: SheetFact, hazards: Collection[str], going: Collection[int], usual: tuple[int | None, str] = (None, "")
+) -> Iterator[Bound]:
+    """One person alone with fire, spray or a machine has a check-in time and somebody named who waits for it, on the
+    job's sheet or as `usual` in the holding."""
+    agreed = (sheet.check_in_minutes or usual[0]) and (sheet.contact or usual[1])
+    if len(set(going)) == 1 and ALONE & set(hazards) and not agreed:
         yield Bound(
             "lone_work", "lone_work", source="from-memory", who="manager",
             inputs={"hazards": sorted(ALONE & set(hazards)), "check_in": sheet.check_in_minutes},

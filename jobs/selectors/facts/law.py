@@ -179,7 +179,8 @@ class _Law:
         if row.operation == "feed":
             yield from people.agency(sheet, _season_of(row), lambda day: day_start(row.zone, day))
         operation = reference().operations.get(row.operation)
-        yield from people.lone_work(sheet, operation.hazards if operation else (), going)
+        usual = self.holding.check_in_minutes, self.holding.check_in_contact
+        yield from people.lone_work(sheet, operation.hazards if operation else (), going, usual)
 
     def _sprayed(self, row: JobRow, spray: Spray, sheet: people.SheetFact) -> Iterable[Bound]:
         yield from labels.untyped(spray.labels)

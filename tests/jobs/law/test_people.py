@@ -110,6 +110,8 @@ def test_one_alone_agrees_a_check_in_with_somebody_named(hazard: str) -> None:
     assert list(people.lone_work(SheetFact(), [hazard], [7]))
     assert list(people.lone_work(replace(agreed, contact=""), [hazard], [7]))
     assert list(people.lone_work(agreed, [hazard], [7])) == []
+    assert list(people.lone_work(SheetFact(), [hazard], [7], (60, "Dispatch"))) == []
+    assert list(people.lone_work(SheetFact(), [hazard], [7], (60, "")))
     assert list(people.lone_work(SheetFact(), [hazard], [7, 8])) == []
     assert list(people.lone_work(SheetFact(), [], [7])) == []
 
