@@ -14,6 +14,7 @@ import pytest
 
 from core.management.commands import serve
 from core.management.commands.serve import commands
+from tests.faults.places import lay_tables
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -93,7 +94,10 @@ class Serving:
 def serving(tmp_path: Path) -> Iterator[Callable[..., Serving]]:
     begun: list[Serving] = []
 
-    def start(*arguments: str, **more: str) -> Serving:
+    def start(*arguments: str, tables: bool = True, **more: str) -> Serving:
+        """With `tables` they are there already; making them takes most of a start."""
+        if tables and not begun:
+            lay_tables(tmp_path)
         begun.append(Serving(tmp_path, *arguments, **more))
         return begun[-1]
 
@@ -105,7 +109,7 @@ def serving(tmp_path: Path) -> Iterator[Callable[..., Serving]]:
 
 
 def test_it_serves_sends_and_ends_without_a_process_left(serving: Callable[..., Serving]) -> None:
-    one = serving("--port", "0")
+    one = serving("--port", "0", tables=False)
     address = one.wait_for(r"http://127\.0\.0\.1:\d+/")
     with urllib.request.urlopen(f"{address}sign-in/", timeout=10) as answer:
         assert (answer.status, b"<h1>Sign in</h1>" in answer.read()) == (200, True)

@@ -25,7 +25,7 @@ from typing import Any
 
 import psycopg
 
-from tests.faults.places import ROOT, Place
+from tests.faults.places import ROOT, Place, lay_tables
 
 JOBS = 12
 ENGINES = ("sqlite", "postgresql")
@@ -82,6 +82,8 @@ def _filled(engine: str) -> Ground:
     if engine == "postgresql":
         shared_postgres().ask("CREATE DATABASE kept")
         url = shared_postgres().url("kept")
+    else:
+        lay_tables(folder)
     bare = Ground(folder, url, {})
     told = json.loads(bare.run("-m", "tests.faults.ground", "fill").splitlines()[-1])
     if engine == "sqlite":  # what stands in the write-ahead log goes into the file, which is copied alone

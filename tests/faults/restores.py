@@ -27,7 +27,7 @@ def restore(rounds: int) -> dict[str, int]:
 
     `meanwhile` counts the reports acknowledged while backups ran, which shows that they were taken under load."""
     told = {"rounds": 0, "acknowledged": 0, "meanwhile": 0, "lost": 0, "doubled": 0, "control_missed": 0}
-    with places(2) as (source, target):
+    with places(2, tables=True) as (source, target):
         source.run("-m", "tests.faults.restores", "fill")
         ledger = source.data / "ledger"
         ledger.touch()

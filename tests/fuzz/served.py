@@ -30,7 +30,7 @@ class Served:
 @contextmanager
 def served() -> Iterator[Served]:
     """The program behind its real web server, with a sender beside it; what it logs is in the place's file `log`."""
-    with places(1) as (place,):
+    with places(1, tables=True) as (place,):
         tokens = json.loads(place.run("-m", "tests.fuzz.served").splitlines()[-1])
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
