@@ -11,7 +11,6 @@ import pytest
 from tests.bench import faults
 from tests.faults.ground import Missing
 
-
 HERE = [key for key in faults.known() if key != "restore"]  # which tests/core/services/test_backups.py drills
 
 
