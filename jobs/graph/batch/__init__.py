@@ -44,7 +44,7 @@ def _reckon(columns: Columns) -> tuple[Answer, dict[int, BranchState]]:
     run = here.passes(floors, ceilings)
     es, off_early = run.earliest(table.today)
     ls, off_late = run.latest(table.today)
-    under_way = np.flatnonzero(table.role[here.job] == Role.UNDER_WAY)
+    under_way = np.flatnonzero(here.role == Role.UNDER_WAY)
     ls[under_way] = table.deadline[here.job[under_way]]
     np.minimum.at(ls, trailing.tail, trailing.tail_not_after(table.curves, ls[trailing.head]))
     *early, circles_early = reasons.of_earliest(here, run, floors, es)

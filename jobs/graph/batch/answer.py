@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from jobs.graph.batch.copies import NOWHERE, Alternatives, Instances
+from jobs.graph.batch.copies import Alternatives, Instances
 from jobs.graph.batch.lags import Ints, saturate
 from jobs.graph.batch.passes import Bools
 from jobs.graph.batch.reasons import ARC, CAUSES
@@ -99,7 +99,7 @@ def references(here: Instances, choices: Alternatives, es: Ints, ls: Ints) -> In
     found = np.zeros(len(choices.copies), np.int64)
     if not choices.candidates:
         return found
-    lapsed = (table.role[here.job] == Role.OPEN) & (ls < es)
+    lapsed = (here.role == Role.OPEN) & (ls < es)
     branch = choices.of_job[here.job]
     late = np.zeros(len(choices.place), bool)
     late[branch[lapsed & (branch >= 0)]] = True
@@ -121,39 +121,35 @@ def gather(
 ) -> dict[str, Ints]:
     """Columns of the answer by place of job; `early` and `late` are (cause, place of the arc) of each instance."""
     table, job = here.table, here.job
-    reference = references(here, choices, es, ls)
-    role = table.role[job]
+    reference = references(here, choices, es, ls)[table.component]
+    unfinished = (here.role == Role.OPEN) | (here.role == Role.UNDER_WAY)
     slack = np.where(ls >= FAR, FAR, np.where((ls <= NEG) | (es >= FAR), NEG, saturate(ls - es)))
-    critical = _critical(here, slack, (role == Role.OPEN) | (role == Role.UNDER_WAY))
     home = choices.home
-    number = np.where(home >= 0, home, reference[table.component])
-    there = (home != NOWHERE) & (here.copies[table.component] > 0)
-    places = np.flatnonzero(there)
-    taken = here.instance(places, number[places])
+    number = np.where(home >= 0, home, reference)
+    there = here.times > 0
+    taken = here.instance_or_end(there, number)
     last_chance = np.full(table.count, NEG - 1)
     np.maximum.at(last_chance, job, ls)
 
-    def of(values: Ints, otherwise: int = 0) -> Ints:
-        column = np.full(table.count, otherwise)
-        column[places] = values[taken]
-        return column
+    def of(values: Ints) -> Ints:
+        return np.append(values, 0)[taken]  # one more for the jobs that are not there, of which nobody reads it
 
-    duration = table.duration[job]
+    start, latest = of(es), of(ls)
     return {
         "job": table.job,
-        "there": there.astype(np.int64),
-        "es": of(es, FAR),
-        "ef": of(np.where(role > Role.RELAY, table.finish[job], saturate(es + duration)), FAR),
-        "ls": of(ls, FAR),
-        "lf": of(saturate(ls + duration), FAR),
-        "slack": of(slack, FAR),
-        "critical": of(critical),
+        "there": there,
+        "es": start,
+        "ef": np.where(table.role > Role.RELAY, table.finish, saturate(start + table.duration)),
+        "ls": latest,
+        "lf": saturate(latest + table.duration),
+        "slack": of(slack),
+        "critical": of(_critical(here, slack, unfinished)),
         "cause": of(early[0]),
         "arc": of(early[1]),
         "late_cause": of(late[0]),
         "late_arc": of(late[1]),
         "last_chance": last_chance,
-        "reference": (number == reference[table.component]).astype(np.int64),
+        "reference": number == reference,
     }
 
 
@@ -163,10 +159,13 @@ def _critical(here: Instances, slack: Ints, unfinished: Bools) -> Ints:
     found = np.zeros(len(slack), np.int64)
     if not len(some):
         return found
-    season = here.table.season[here.job[some]]
-    season = season - season.min()
-    _, key = np.unique(here.copy[some] * (int(season.max()) + 1) + season, return_inverse=True)
+    season, key, slack = here.table.season[here.job[some]], here.copy[some], slack[some]
+    seasons = np.zeros(int(key.max()) + 1, np.int64)
+    seasons[key] = season
+    if (seasons[key] != season).any():  # a copy with several seasons
+        season = season - season.min()
+        key = np.unique(key * (int(season.max()) + 1) + season, return_inverse=True)[1]
     least = np.full(int(key.max()) + 1, FAR)
-    np.minimum.at(least, key, slack[some])
-    found[some] = slack[some] == least[key]
+    np.minimum.at(least, key, slack)
+    found[some] = slack == least[key]
     return found

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from jobs.graph.arcs import KNOWN
 from jobs.graph.batch.lags import Ints
 from jobs.graph.batch.passes import Bools, Bounds, Pass
 from jobs.graph.batch.table import Floors, Table
@@ -135,8 +136,8 @@ def _group(
 class Instances:
     """The jobs of every copy in the order of their levels, and the bounds between them.
 
-    `job` is the place of an instance's job, `copy` the number of its copy over all; `start[j]` is where the instances
-    of job j begin in `rank`, which gives their places."""
+    `job` is the place of an instance's job, `copy` the number of its copy over all; `times` says how often a job is
+    there, `rank[offset[j] + k]` where job j of copy k of its component stands, the last of `rank` one past all."""
 
     def __init__(self, table: Table, choices: Alternatives) -> None:
         self.table, self.choices = table, choices
@@ -145,19 +146,20 @@ class Instances:
         copies = choices.copies.copy()
         copies[left[:-1]] = 0
         self.copies, self.first_copy = copies, np.concatenate([[0], np.cumsum(copies)])
-        home, here = choices.home, copies[table.component]
-        self.plain = bool((here == 1).all() and (home == EVERYWHERE).all())
-        times = np.where(home == EVERYWHERE, here, np.where(home == NOWHERE, 0, np.minimum(here, 1)))
-        self.start = np.concatenate([[0], np.cumsum(times)])
-        base = np.repeat(np.arange(table.count), times)
-        number = np.arange(len(base)) - self.start[base]
-        number = np.where(home[base] == EVERYWHERE, number, home[base])
-        copy = self.first_copy[table.component[base]] + number
+        home = choices.home
+        self.here = here = copies[table.component]
+        self.times = np.where(home == EVERYWHERE, here, np.where(home == NOWHERE, 0, np.minimum(here, 1)))
+        after = np.cumsum(self.times)
+        # A job that is in one copy only stands at its start, whatever the number of that copy.
+        self.offset = after - self.times - np.maximum(home, 0)
+        base = np.repeat(np.arange(table.count), self.times)
+        copy = self.first_copy[table.component[base]] + np.arange(len(base)) - self.offset[base]
         level = table.level[base]
         order = np.argsort(level.astype(np.int16) if level.max(initial=0) < 2**15 else level, kind="stable")
-        self.rank = np.empty(len(base), np.int64)
+        self.rank = np.full(len(base) + 1, len(base))
         self.rank[order] = np.arange(len(base))
         self.job, self.copy, self.level = base[order], copy[order], level[order]
+        self.role = table.role[self.job]
         self.ends = np.searchsorted(self.level, np.arange(int(level.max(initial=0)) + 1), "right").tolist()
 
     def components_of(self, copies: Ints) -> Ints:
@@ -165,19 +167,22 @@ class Instances:
 
     def instance(self, job: Ints, number: Ints) -> Ints:
         """Place of a job's instance in the copy of that number in its component; the job must be in it."""
-        inside: Ints = np.where(self.choices.home[job] == EVERYWHERE, number, 0)
-        return self.rank[self.start[job] + inside]
+        return self.rank[self.offset[job] + number]
+
+    def instance_or_end(self, there: Bools, number: Ints) -> Ints:
+        """The same for every job in the order of places, one past all instances where a job is not there."""
+        return self.rank[np.where(there, self.offset + number, -1)]
 
     def copies_of(self, tail: Ints, head: Ints) -> tuple[Ints, Ints]:
         """(index, number): each pair of jobs as often as both ends are in one copy, with that copy's number."""
         one, other = self.choices.home[tail], self.choices.home[head]
-        here = self.copies[self.table.component[head]]
-        apart = (one == NOWHERE) | (other == NOWHERE) | (one >= 0) & (other >= 0) & (one != other)
-        fixed = np.maximum(one, other)
-        times = np.where(apart, 0, np.where(fixed == EVERYWHERE, here, np.minimum(here, 1)))
+        lower, fixed = np.minimum(one, other), np.maximum(one, other)
+        here = self.here[head]
+        times = np.where(fixed == EVERYWHERE, here, np.minimum(here, 1))
+        times[(lower == NOWHERE) | (lower >= 0) & (lower != fixed)] = 0
         index = np.repeat(np.arange(len(tail)), times)
-        number = np.arange(len(index)) - np.concatenate([[0], np.cumsum(times)])[index]
-        return index, np.where(fixed[index] == EVERYWHERE, number, fixed[index])
+        number = np.arange(len(index)) - (np.cumsum(times) - times)[index]
+        return index, np.maximum(number, fixed[index])
 
     def bounds(self, bounds: Bounds) -> Bounds:
         index, number = self.copies_of(bounds.tail, bounds.head)
@@ -208,7 +213,7 @@ class Instances:
         fixed, cuts = some(~curved)
         bent, bends = some(curved)
         pulls = self.bounds(table.maximal)
+        first, last = np.maximum(table.first, 1 - KNOWN)[job], np.minimum(table.last, KNOWN - 1)[job]
         return Pass(
-            table.curves, self.copy, low, top, table.first[job], table.last[job], self.ends, fixed, cuts, bent, bends,
-            pulls,
+            table.curves, self.copy, low, top, first, last, self.ends, fixed, cuts, bent, bends, pulls
         )  # fmt: skip

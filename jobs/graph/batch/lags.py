@@ -15,8 +15,8 @@ from jobs.graph.data import FAR, NEG, Curve
 
 Ints = NDArray[np.int64]
 
-APART = 2**42
-"""Distance of one curve's instants and sums from the next's: wider than twice FAR."""
+APART = 4 * FAR
+"""Distance of one curve's instants and sums from the next's; sums and amounts lie below FAR."""
 
 
 def saturate(instants: Ints) -> Ints:
@@ -27,41 +27,40 @@ def saturate(instants: Ints) -> Ints:
 
 
 class Curves:
-    """All curves of a problem; a question names a curve by its place, counted from 1, for every element."""
+    """All curves of a problem; a question names a curve by its place, counted from 1, for every element.
+
+    A curve has one entry for each of its days and one more for the instant at which its last day ends. An instant or
+    sum that a curve does not know falls on an entry of that kind, its own or the one before it, and there the answer is
+    FAR or NEG: place -1 is such an entry too. So no question has to ask which curve an entry is of."""
 
     def __init__(self, curves: Sequence[Curve]) -> None:
-        size = np.array([len(curve) for curve in curves], np.int64)
-        self.size = np.concatenate([[0], size])
-        self.first_sum = np.concatenate([[0, 0], np.cumsum(size)])
-        self.first_start = np.concatenate([[0, 0], np.cumsum(size + 1)])
-        self.starts = np.array([start for curve in curves for start in curve.day_starts], np.int64)
-        self.sums = np.array([total for curve in curves for total in curve.totals], np.int64)
-        places = np.arange(1, len(curves) + 1)
-        self.apart_starts = self.starts + np.repeat(places, size + 1) * APART
-        self.apart_sums = self.sums + np.repeat(places, size) * APART
+        size = np.array([len(curve) + 1 for curve in curves], np.int64)
+        last = np.cumsum(size) - 1
+        self._before = np.concatenate([[-1, -1], last])
+        starts = np.array([start for curve in curves for start in curve.day_starts], np.int64)
+        sums = np.array([total for curve in curves for total in (*curve.totals, 2 * FAR)], np.int64)
+        apart = np.repeat(np.arange(1, len(curves) + 1), size) * APART
+        self._starts, self._sums = starts + apart, sums + apart
+        # Of an entry without a day: no amount below FAR leads away from it, forward or backward.
+        self._from, self._back_from = self._sums.copy(), self._sums.copy()
+        self._from[last] -= FAR
+        self._back_from[last] += FAR
+        self._ends, self._last_anchors = np.roll(starts, -1), np.roll(starts, -1) - 1
+        self._ends[last], self._last_anchors[last] = FAR, NEG
 
     def reach(self, curve: Ints, anchor: Ints, amount: Ints) -> Ints:
         """First instant at which the amount has been counted from each anchor; FAR from FAR, NEG from NEG."""
-        day = np.searchsorted(self.apart_starts, anchor + curve * APART, "right") - 1 - self.first_start[curve]
-        inside = (day >= 0) & (day < self.size[curve])
-        day = np.where(inside, day, 0)
-        first = self.first_sum[curve]
-        wanted = self.sums[first + day] + amount + curve * APART
-        reached = np.maximum(np.searchsorted(self.apart_sums, wanted, "left") - first, day)
-        inside &= reached < self.size[curve]
-        ends = self.starts[self.first_start[curve] + np.where(inside, reached, 0) + 1]
-        return np.where(anchor <= -KNOWN, NEG, np.where(inside, ends, FAR))
+        day = self._starts.searchsorted(anchor + curve * APART, "right") - 1
+        reached = np.maximum(self._sums.searchsorted(self._from[day] + amount, "left"), day)
+        ends: Ints = self._ends[reached]
+        ends[anchor <= -KNOWN] = NEG
+        return ends
 
     def latest_anchor(self, curve: Ints, instant: Ints, amount: Ints) -> Ints:
         """Latest anchor from which the amount is counted by each instant; FAR by FAR, NEG by NEG."""
-        first = self.first_start[curve]
-        last = np.searchsorted(self.apart_starts, instant + curve * APART, "right") - first
-        last = np.maximum(last, 1) - 2
-        known = last >= 0
-        last = np.where(known, last, 0)
-        wanted = self.sums[self.first_sum[curve] + last] - amount + curve * APART
-        day = np.searchsorted(self.apart_sums, wanted, "right") - self.first_sum[curve]
-        day = np.minimum(day, last + 1) - 1
-        known &= day >= 0
-        ends = self.starts[first + np.where(known, day, 0) + 1] - 1
-        return np.where(instant >= KNOWN, FAR, np.where(known, ends, NEG))
+        last = self._starts.searchsorted(instant + curve * APART, "right") - 2
+        last = np.maximum(last, self._before[curve])
+        day = self._sums.searchsorted(self._back_from[last] - amount, "right") - 1
+        anchors: Ints = self._last_anchors[np.minimum(day, last)]
+        anchors[instant >= KNOWN] = FAR
+        return anchors

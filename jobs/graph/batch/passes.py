@@ -47,7 +47,7 @@ class Bounds:
         if len(curved):
             one = self if len(curved) == len(start) else self.of(curved)
             reached = curves.reach(one.curve, saturate(start[curved] + one.a), one.amount)
-            asked[curved] = saturate(reached - one.b)
+            asked[curved] = reached - one.b
         return saturate(asked)
 
     def tail_not_after(self, curves: Curves, start: Ints) -> Ints:
@@ -57,8 +57,7 @@ class Bounds:
         if len(curved):
             one = self if len(curved) == len(start) else self.of(curved)
             end = saturate(start[curved] + one.b)
-            latest = curves.latest_anchor(one.curve, end, one.amount)
-            asked[curved] = np.where((end == FAR) | (end == NEG), end, saturate(latest - one.a))
+            asked[curved] = curves.latest_anchor(one.curve, end, one.amount) - one.a
         return saturate(asked)
 
 
@@ -66,7 +65,8 @@ class Bounds:
 class Pass:
     """Instances and bounds of the copies reckoned together. `ends[k]` is where the slice of level k - 1 ends; `cuts[k]`
     and `bends[k]` where the fixed and the curved minima end whose head is of a level below k. `pulls` are the maximal
-    lags: the tail not before the head plus weight."""
+    lags: the tail not before the head plus weight. `first` and `last` are the least and greatest starts allowed, within
+    plus and minus KNOWN."""
 
     curves: Curves
     copy: Ints
@@ -118,36 +118,44 @@ class Pass:
         return found, np.concatenate(off) if off else np.zeros(0, np.int64)
 
     def _climb(self, found: Ints) -> None:
+        """A sum stays within reach of FAR or NEG until its instance's level comes, and is made FAR or NEG there."""
         ends, fixed, curved = self.ends, self.fixed, self.curved
         tails, heads, weights = fixed.tail, fixed.head, fixed.weight
         for level in range(1, len(ends)):
-            start, end = self.cuts[level - 1], self.cuts[level]
-            if start < end:
-                np.maximum.at(found, heads[start:end], found[tails[start:end]] + weights[start:end])
-            start, end = self.bends[level - 1], self.bends[level]
-            if start < end:
-                some = curved.of(slice(start, end))
-                np.maximum.at(found, some.head, some.head_not_before(self.curves, found[some.tail]))
             here = slice(ends[level - 1], ends[level])
+            if here.start == here.stop:
+                continue
+            if self.cuts[level - 1] < self.cuts[level]:
+                some = slice(self.cuts[level - 1], self.cuts[level])
+                np.maximum.at(found, heads[some], found[tails[some]] + weights[some])
+            if self.bends[level - 1] < self.bends[level]:
+                some = slice(self.bends[level - 1], self.bends[level])
+                anchor = found[curved.tail[some]] + curved.a[some]
+                reached = self.curves.reach(curved.curve[some], anchor, curved.amount[some])
+                np.maximum.at(found, curved.head[some], reached - curved.b[some])
             row = found[here]
-            row[(row > self.last[here]) | (row >= KNOWN)] = FAR
-            row[row <= -KNOWN] = NEG
+            np.putmask(row, row > self.last[here], FAR)
+            np.putmask(row, row <= -KNOWN, NEG)
 
     def _sink(self, found: Ints) -> None:
+        """The same backward."""
         ends, fixed, curved = self.ends, self.fixed, self.curved
         tails, heads, weights = fixed.tail, fixed.head, fixed.weight
         for level in range(len(ends) - 1, 0, -1):
             here = slice(ends[level - 1], ends[level])
+            if here.start == here.stop:
+                continue
             row = found[here]
-            row[(row < self.first[here]) | (row <= -KNOWN)] = NEG
-            row[row >= KNOWN] = FAR
-            start, end = self.cuts[level - 1], self.cuts[level]
-            if start < end:
-                np.minimum.at(found, tails[start:end], found[heads[start:end]] - weights[start:end])
-            start, end = self.bends[level - 1], self.bends[level]
-            if start < end:
-                some = curved.of(slice(start, end))
-                np.minimum.at(found, some.tail, some.tail_not_after(self.curves, found[some.head]))
+            np.putmask(row, row < self.first[here], NEG)
+            np.putmask(row, row >= KNOWN, FAR)
+            if self.cuts[level - 1] < self.cuts[level]:
+                some = slice(self.cuts[level - 1], self.cuts[level])
+                np.minimum.at(found, tails[some], found[heads[some]] - weights[some])
+            if self.bends[level - 1] < self.bends[level]:
+                some = slice(self.bends[level - 1], self.bends[level])
+                end = found[curved.head[some]] + curved.b[some]
+                latest = self.curves.latest_anchor(curved.curve[some], end, curved.amount[some])
+                np.minimum.at(found, curved.tail[some], latest - curved.a[some])
 
     def _pull(self, forward: bool, found: Ints) -> Bools:
         """Let every maximal lag pull once; which instances moved. Nothing follows from FAR or NEG (D2)."""

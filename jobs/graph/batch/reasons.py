@@ -21,7 +21,7 @@ Reasons = tuple[Ints, Ints, Ints]
 def of_earliest(here: Instances, run: Pass, floors: Floors, es: Ints) -> Reasons:
     """Why each instance cannot start sooner."""
     table, job = here.table, here.job
-    role = table.role[job]
+    role = here.role
     ahead = (es > table.today) | (table.first[job] == es)
     cause = np.where(role == Role.OPEN, np.where(ahead, SPAN, TODAY), np.where(role == Role.RELAY, NONE, FACT))
     tight = floors.instant == es[floors.head]
@@ -38,7 +38,7 @@ def of_earliest(here: Instances, run: Pass, floors: Floors, es: Ints) -> Reasons
 def of_latest(here: Instances, run: Pass, ceilings: Floors, trailing: Bounds, ls: Ints) -> Reasons:
     """Why each instance must start by its latest start."""
     table, job = here.table, here.job
-    role = table.role[job]
+    role = here.role
     free = (ls >= FAR) | (role == Role.RELAY)
     own = np.where(ls == table.deadline[job], DEADLINE, SPAN)
     cause = np.where(role >= Role.SATISFIED, FACT, np.where(free, NONE, own))
@@ -77,7 +77,7 @@ def _lowest(
             mine = lowest[job] == arc
             other[job[mine]] = end[mine]
         circles = _circles(here, other, np.append(lowest < nothing, False))
-    chosen = (lowest < nothing) & (here.table.role[here.job] <= Role.UNDER_WAY)
+    chosen = (lowest < nothing) & (here.role <= Role.UNDER_WAY)
     return np.where(chosen, ARC, cause), np.where(chosen, lowest, nothing), circles
 
 
