@@ -53,7 +53,8 @@ def load(holding: Holding, now: datetime, components: Collection[int] | None = N
         job: job_facts(row, folded[job], needs.get(job, ()), around, now, local[row.zone]) for job, row in rows.items()
     }
     add_sprays(facts, rows, closings)
-    bounds = law_bounds(holding, rows, needs, folded, read_needs, components is None, minute)
+    whole, under = components is None, around.contracts.keys()
+    bounds = law_bounds(holding, rows, needs, folded, read_needs, whole, minute, under)
     facts |= {job: replace(facts[job], bounds=bound) for job, bound in bounds.items()}
     nodes = tuple(node_of(row, folded[job], facts[job]) for job, row in rows.items())
     problem = Problem(day_start(holding.zone, today), nodes, tuple(links.arcs), branches, links.curves)

@@ -6,7 +6,7 @@ carries, the year's share of a contract); their reckonings never."""
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -43,21 +43,27 @@ CARRIES_MINUTES = 400 * 1440
 NO_CROP_YET = frozenset({"burndown", "residual", "kill_stand", "kill_cover", "autumn_kill"})
 """Tags of sprays that go before the crop is up, or that are meant to kill what stands: no lot has to stand them."""
 
+SHEET_FIRST = frozenset({"burn", "feed"})
+"""Operations that are held for what their sheet does not say, so with no sheet too."""
+
 Needs = Mapping[int, list[Any]]
 Folds = Mapping[int, Folded]
 
 
 def law_bounds(
-    holding: Holding, rows: Mapping[int, JobRow], needs: Needs, folded: Folds, read_needs: Any, whole: bool, minute: int
-) -> dict[int, tuple[Bound, ...]]:
-    """The bounds of the jobs of `rows` that have any. `read_needs` reads those of others; `whole`: there are none."""
-    return _Law(holding, rows, needs, folded, read_needs, whole, minute).bounds()
+    holding: Holding, rows: Mapping[int, JobRow], needs: Needs, folded: Folds, read_needs: Any, whole: bool,
+    minute: int, under: Collection[int],
+) -> dict[int, tuple[Bound, ...]]:  # fmt: skip
+    """The bounds of the jobs of `rows` that have any. `read_needs` reads those of others; `whole`: there are none.
+
+    `under` are the properties of the rows that are under contract."""
+    return _Law(holding, rows, needs, folded, read_needs, whole, minute, under).bounds()
 
 
 class _Law:
     def __init__(
         self, holding: Holding, rows: Mapping[int, JobRow], needs: Needs, folded: Folds, read_needs: Any, whole: bool,
-        minute: int,
+        minute: int, under: Collection[int],
     ) -> None:  # fmt: skip
         self.holding, self.minute, self.mine = holding, minute, rows
         # By whole days of the holding, so that nothing changes between two midnights.
@@ -74,15 +80,19 @@ class _Law:
         }
         self.labels = label_facts(holding.pk, chosen) if chosen else {}
         self.kinds = machines_by_kind(holding.pk) if chosen else {}
-        self.sprays = {job: spray for job, row in self.rows.items() if (spray := self._spray(row))}
+        sprayed = (row for row in self.rows.values() if row.operation in SPRAYS)
+        self.sprays = {row.id: spray for row in sprayed if (spray := self._spray(row))}
         self.on_plot: dict[int, list[Spray]] = defaultdict(list)
         for spray in self.sprays.values():
             if spray.begun is not None or spray.ends:
                 self.on_plot[spray.plot].append(spray)
-        open_jobs = [job for job in rows if folded[job].finished is None]
-        self.sheets = sheets(holding.pk, open_jobs) if open_jobs else {}
+        open_jobs = {
+            job: row for job, row in rows.items() if folded[job].finished is None and row.operation not in DESK
+        }
         self.going = confirmed_people(holding.pk, open_jobs) if open_jobs else {}
-        self.terms, self.covers = contract_terms(holding, rows.values())
+        self.terms, self.covers = contract_terms(holding, rows.values(), under)
+        self.asked = [row for row in open_jobs.values() if self._is_asked(row)]
+        self.sheets = sheets(holding.pk, [row.id for row in self.asked]) if self.asked else {}
         self.strips: dict[int, list[tuple[int | None, Planted]]] | None = None
         self.crops: dict[int, str] | None = None
 
@@ -115,9 +125,17 @@ class _Law:
         self.needs |= read_needs(self.holding.pk, job__in=ids)
         self.folded |= folded_reports(self.holding.pk, rows, job__in=ids)
 
+    def _is_asked(self, row: JobRow) -> bool:
+        """Whether any rule reads of the job; most jobs of a holding are passed over here."""
+        return (
+            row.plot in self.on_plot
+            or row.plot in self.covers
+            or row.id in self.sprays
+            or row.id in self.going
+            or row.operation in SHEET_FIRST
+        )
+
     def _spray(self, row: JobRow) -> Spray | None:
-        if row.operation not in SPRAYS:
-            return None
         listed = self.needs.get(row.id, ())
         mix = [need for need in listed if need["material_id"] is not None and need["material_id"] in self.labels]
         if not mix:
@@ -148,14 +166,7 @@ class _Law:
         )
 
     def bounds(self) -> dict[int, tuple[Bound, ...]]:
-        found = {}
-        for job, row in self.mine.items():
-            told = self.folded[job]
-            if told.finished is None and row.operation not in DESK:
-                mine = tuple(self._of(row))
-                if mine:
-                    found[job] = mine
-        return found
+        return {row.id: mine for row in self.asked if (mine := tuple(self._of(row)))}
 
     def _of(self, row: JobRow) -> Iterable[Bound]:
         sprays = self.on_plot.get(row.plot, ())

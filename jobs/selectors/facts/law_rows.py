@@ -189,12 +189,14 @@ class Covers(dict[int, tuple[int, ...]]):
         return [acres for plot, acres in self._food.items() if contract in self[plot]]
 
 
-def contract_terms(holding: Holding, rows: Iterable[JobRow]) -> tuple[dict[int, ContractTerms], Covers]:
-    """The contracts of the properties, and which plots each covers."""
-    zones = {row.property: row.zone for row in rows}
-    listed = list(Contract.objects.filter(holding_id=holding.pk, **few(property_id__in=zones.keys())).order_by("id"))
-    if not listed:
+def contract_terms(
+    holding: Holding, rows: Iterable[JobRow], under: Collection[int]
+) -> tuple[dict[int, ContractTerms], Covers]:
+    """The contracts of the properties `under` contract, and which plots each covers."""
+    if not under:
         return {}, Covers({}, {})
+    zones = {row.property: row.zone for row in rows}
+    listed = list(Contract.objects.filter(holding_id=holding.pk, **few(property_id__in=under)).order_by("id"))
     terms = {
         row.pk: ContractTerms(
             row.pk,
