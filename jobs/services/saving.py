@@ -63,7 +63,7 @@ def save(holding_id: int, rows: Mapping[int, Row], before: Mapping[int, Row], no
     if not changed:
         return []
     write = _save_postgres if connection.vendor == "postgresql" else _save_sqlite
-    write(holding_id, {job: rows[job] for job in changed}, now)
+    write(holding_id, {job: rows[job] for job in changed}, before, now)
     return changed
 
 
@@ -104,27 +104,34 @@ _WRITE: dict[str, Callable[[Any], Any]] = {
 
 
 _UPSERT = (
-    f"INSERT INTO jobs_reckoning (job_id, holding_id, changed_at, {', '.join(NAMES)}) "
+    f"INSERT INTO jobs_reckoning (changed_at, {', '.join(NAMES)}, holding_id, job_id) "
     "{rows} "
     f"ON CONFLICT (job_id) DO UPDATE SET changed_at = excluded.changed_at, "
     f"{', '.join(f'{name} = excluded.{name}' for name in NAMES)}"
 )
+_VALUES = f"VALUES ({', '.join(['%s'] * (3 + len(NAMES)))})"
+_UPDATE = (
+    f"UPDATE jobs_reckoning SET changed_at = %s, {', '.join(f'{name} = %s' for name in NAMES)} "
+    "WHERE holding_id = %s AND job_id = %s"
+)
 
 
-def _save_sqlite(holding_id: int, rows: Mapping[int, Row], now: datetime) -> None:
-    """One statement run for every row: for whole rows that is twice as fast as taking one document apart."""
-    columns = (map(_WRITE.get(kind, _as_it_is), [row[name] for row in rows.values()]) for name, kind in COLUMNS)
-    data = zip(rows, repeat(holding_id), repeat(_text(now)), *columns, strict=False)
+def _save_sqlite(holding_id: int, rows: Mapping[int, Row], before: Mapping[int, Row], now: datetime) -> None:
+    """A statement run for every row: for whole rows that is twice as fast as taking one document apart. A row that is
+    there is updated, for an insert that meets it costs a third more."""
+    there, new = [job for job in rows if job in before], [job for job in rows if job not in before]
     with connection.cursor() as cursor:
-        cursor.executemany(_UPSERT.format(rows=f"VALUES ({', '.join(['%s'] * (3 + len(NAMES)))})"), list(data))
+        for sql, jobs in ((_UPDATE, there), (_UPSERT.format(rows=_VALUES), new)):
+            columns = (map(_WRITE.get(kind, _as_it_is), [rows[job][name] for job in jobs]) for name, kind in COLUMNS)
+            cursor.executemany(sql, list(zip(repeat(_text(now)), *columns, repeat(holding_id), jobs, strict=False)))
 
 
-def _save_postgres(holding_id: int, rows: Mapping[int, Row], now: datetime) -> None:
+def _save_postgres(holding_id: int, rows: Mapping[int, Row], before: Mapping[int, Row], now: datetime) -> None:
     shape = ", ".join(f"{name} {kind}" for name, kind in COLUMNS)
     sql = _UPSERT.format(
-        rows=f"SELECT job_id, %s, %s, {', '.join(NAMES)} "
+        rows=f"SELECT %s, {', '.join(NAMES)}, %s, job_id "
         f"FROM jsonb_to_recordset(%s::jsonb) AS row(job_id bigint, {shape})"
     )
     data = [{"job_id": job, **row} for job, row in rows.items()]
     with connection.cursor() as cursor:
-        cursor.execute(sql, [holding_id, now, orjson.dumps(data).decode()])
+        cursor.execute(sql, [now, holding_id, orjson.dumps(data).decode()])
