@@ -110,9 +110,10 @@ def references(here: Instances, choices: Alternatives, es: Ints, ls: Ints) -> In
     mine = number == choices.home[table.tail[arcs]]
     arcs, number = arcs[mine], number[mine]
     late[tail_branch[arcs[lapsed[here.instance(table.head[arcs], number)]]]] = True
+    passed = late.tolist()
     for component, branches in choices.candidates.items():
-        if here.copies[component]:
-            found[component] = next((k for k, b in enumerate(branches) if not late[b]), 0)
+        if passed[branches[0]]:
+            found[component] = next((k for k, b in enumerate(branches) if not passed[b]), 0)
     return found
 
 

@@ -58,9 +58,9 @@ def alternatives(table: Table, branches: Sequence[Branch]) -> Alternatives:
     begun = reported & ~np.array([branch.called_off for branch in branches])
     done = begun & any_done & ~unfinished
     groups: dict[tuple[int, str], list[int]] = {}
-    simple = np.ones(count, bool)
+    simple = component >= 0
     for k, branch in enumerate(branches):
-        if branch.group is None or branch.parent is not None or branch.opened_by is not None or component[k] < 0:
+        if branch.group is None or branch.parent is not None or branch.opened_by is not None:
             simple[k] = False
         if branch.group is not None:
             groups.setdefault((branch.season, branch.group), []).append(k)
@@ -77,7 +77,7 @@ def alternatives(table: Table, branches: Sequence[Branch]) -> Alternatives:
             several[number] = several.get(number, 0) + 1
     for number in np.unique(component[~simple]).tolist():
         several[number] = 2
-    alone = np.array([several.get(int(number), 1) > 1 for number in component])
+    alone = np.array([several.get(number, 1) > 1 for number in labels])
     if alone.any():
         bad = np.zeros(len(found.copies) + 1, bool)
         bad[component[alone]] = True
@@ -86,9 +86,10 @@ def alternatives(table: Table, branches: Sequence[Branch]) -> Alternatives:
     left[table.component[table.alone]] = True
     left[-1] = True
     homes = [NOWHERE] * count
-    facts = begun.tolist(), done.tolist(), component.tolist()
+    facts = begun.tolist(), done.tolist(), labels
+    leaves = left.tolist()
     for members in groups.values():
-        if not left[facts[2][members[0]]]:
+        if not leaves[labels[members[0]]]:
             _group(found, branches, members, homes, *facts)
     found.home[inside] = np.where(role == Role.DONE, EVERYWHERE, np.array(homes, np.int64)[owner])
     clash = np.zeros(count, bool)
@@ -200,18 +201,16 @@ class Instances:
         low, top = table.low[job], table.top[job]
         np.maximum.at(low, floors.head, floors.instant)
         np.minimum.at(top, ceilings.head, ceilings.instant)
-        minimal = self.bounds(table.minimal)
-        level = self.level[minimal.head].astype(np.int16)
-        order = np.argsort(level, kind="stable")
-        curved = minimal.curve[order] > 0
         levels = np.arange(1, len(self.ends) + 1)
 
-        def some(which: Bools) -> tuple[Bounds, list[int]]:
-            taken = order[which]
-            return minimal.of(taken), np.searchsorted(level[taken], levels, "left").tolist()
+        def leveled(bounds: Bounds) -> tuple[Bounds, list[int]]:
+            found = self.bounds(bounds)
+            level = self.level[found.head].astype(np.int16)
+            order = np.argsort(level, kind="stable")
+            return found.of(order), np.searchsorted(level[order], levels, "left").tolist()
 
-        fixed, cuts = some(~curved)
-        bent, bends = some(curved)
+        fixed, cuts = leveled(table.fixed)
+        bent, bends = leveled(table.curved)
         pulls = self.bounds(table.maximal)
         first, last = np.maximum(table.first, 1 - KNOWN)[job], np.minimum(table.last, KNOWN - 1)[job]
         return Pass(

@@ -25,7 +25,7 @@ ROUNDS = 16
 @dataclass(slots=True)
 class Bounds:
     """Arcs between instances. Of a minimum `weight` is what a fixed lag asks from start to start; with a `curve` (0 for
-    none) `a`, `b` and `amount` say it. `arc` is the arc's place."""
+    none) `a`, `b` and `amount` say it: these four are empty where all lags are fixed. `arc` is the arc's place."""
 
     arc: Ints
     tail: Ints
@@ -35,6 +35,10 @@ class Bounds:
     b: Ints
     amount: Ints
     curve: Ints
+
+    @classmethod
+    def fixed(cls, arc: Ints, tail: Ints, head: Ints, weight: Ints) -> Bounds:
+        return cls(arc, tail, head, weight, *([arc[:0]] * 4))
 
     def of(self, which: Ints | slice) -> Bounds:
         """Some of the bounds; columns that were left empty stay so."""
@@ -183,9 +187,7 @@ class Pass:
             taken.tail, taken.head = place[taken.tail], place[taken.head]
             return taken, np.searchsorted(which, cuts).tolist()
 
-        nothing = self.fixed.arc[:0]
-        least = Bounds(nothing, self.fixed.tail, self.fixed.head, self.fixed.weight, *([nothing] * 4))
-        fixed, cuts = some(least, self.cuts)
+        fixed, cuts = some(self.fixed, self.cuts)
         curved, bends = some(self.curved, self.bends)
         return (
             replace(

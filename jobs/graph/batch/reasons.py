@@ -71,22 +71,29 @@ def _lowest(
         np.minimum.at(lowest, job, arc)
     lowest[~bound] = nothing
     circles = np.zeros(0, np.int64)
-    if (lowest[pulled[1]] == pulled[0]).any():
+    backward = pulled[1][lowest[pulled[1]] == pulled[0]]
+    if len(backward):
         other = np.arange(len(cause) + 1)
         for arc, job, end in (*found, pulled):
             mine = lowest[job] == arc
             other[job[mine]] = end[mine]
-        circles = _circles(here, other, np.append(lowest < nothing, False))
+        circles = _circles(here, backward, other, np.append(lowest < nothing, False))
     chosen = (lowest < nothing) & (here.role <= Role.UNDER_WAY)
     return np.where(chosen, ARC, cause), np.where(chosen, lowest, nothing), circles
 
 
-def _circles(here: Instances, other: Ints, goes_on: Bools) -> Ints:
-    """Copies with a circle of reasons, which one of its jobs has to open."""
-    steps = 1
-    longest = int(np.bincount(here.copy).max())
-    while steps < longest:
-        other = other[other]
-        steps *= 2
-    inside = other[goes_on[other]]  # whoever leads to a circle stands in it after so many steps
-    return np.unique(here.copy[inside])
+def _circles(here: Instances, backward: Ints, other: Ints, goes_on: Bools) -> Ints:
+    """Copies with a circle of reasons, which one of its jobs has to open.
+
+    Minimal lags run in no circle, so each has an instance that a maximal lag holds `backward`: from there the reasons
+    are followed until they end or return."""
+    found: list[Ints] = []
+    start, at = backward, other[backward]
+    for _ in range(int(np.bincount(here.copy).max())):
+        closed = at == start
+        found.append(here.copy[start[closed]])
+        left = goes_on[at] & ~closed
+        if not left.any():
+            break
+        start, at = start[left], other[at[left]]
+    return np.unique(np.concatenate(found))

@@ -87,15 +87,20 @@ class Table:
         shortest = moving & (seen >= FAR) & (kind >= FIXED)
         movable = self.moves[tail]
 
-        def bounds(which: Bools, weight: Ints) -> Bounds:
+        def fixed(which: Bools, weight: Ints) -> Bounds:
+            arc = np.flatnonzero(which)
+            return Bounds.fixed(arc, tail[arc], head[arc], weight[arc])
+
+        def curved(which: Bools) -> Bounds:
             arc = np.flatnonzero(which)
             curve = np.maximum(kind[arc], 0)
             return Bounds(arc, tail[arc], head[arc], weight[arc], a[arc], b[arc], low[arc], curve)
 
         weight = a + low - b
-        self.minimal = bounds(shortest & movable, weight)
-        self.trailing = bounds(shortest & (role == Role.UNDER_WAY), weight)
-        self.maximal = bounds(longest & movable & moving, b - a - high)
+        minimal, counted = shortest & movable, kind > FIXED
+        self.fixed, self.curved = fixed(minimal & ~counted, weight), curved(minimal & counted)
+        self.trailing = curved(shortest & (role == Role.UNDER_WAY))
+        self.maximal = fixed(longest & movable & moving, b - a - high)
         stands = shortest & ~movable
         floor = np.where(confirmed, saturate(seen - b), 0)
         known = np.flatnonzero(stands)
@@ -148,7 +153,9 @@ class Table:
     def _levels(self) -> None:
         """Level of each job along minimal lags, 1 for those that nothing bounds and 0 for those that stand."""
         self.level = level = self.moves.astype(np.int64)
-        tails, heads = self.minimal.tail, self.minimal.head
+        tails, heads = (
+            np.concatenate([getattr(bounds, end) for bounds in (self.fixed, self.curved)]) for end in ("tail", "head")
+        )
         for reached in range(1, DEEPEST):
             if not len(heads):
                 return
