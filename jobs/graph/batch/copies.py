@@ -168,7 +168,7 @@ class Instances:
 
     def instance(self, job: Ints, number: Ints) -> Ints:
         """Place of a job's instance in the copy of that number in its component; the job must be in it."""
-        return self.rank[self.offset[job] + number]
+        return self.rank.take(self.offset.take(job) + number)
 
     def instance_or_end(self, there: Bools, number: Ints) -> Ints:
         """The same for every job in the order of places, one past all instances where a job is not there."""

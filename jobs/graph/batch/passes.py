@@ -40,9 +40,9 @@ class Bounds:
     def fixed(cls, arc: Ints, tail: Ints, head: Ints, weight: Ints) -> Bounds:
         return cls(arc, tail, head, weight, *([arc[:0]] * 4))
 
-    def of(self, which: Ints | slice) -> Bounds:
+    def of(self, which: Ints) -> Bounds:
         """Some of the bounds; columns that were left empty stay so."""
-        return Bounds(*(c[which] if len(c) else c for c in (getattr(self, name) for name in self.__slots__)))
+        return Bounds(*(c.take(which) if len(c) else c for c in (getattr(self, name) for name in self.__slots__)))
 
     def head_not_before(self, curves: Curves, start: Ints) -> Ints:
         """Least starts of the heads when the tails start at `start`, an instant for each bound."""

@@ -25,13 +25,13 @@ def of_earliest(here: Instances, run: Pass, floors: Floors, es: Ints) -> Reasons
     ahead = (es > table.today) | (table.first[job] == es)
     cause = np.where(role == Role.OPEN, np.where(ahead, SPAN, TODAY), np.where(role == Role.RELAY, NONE, FACT))
     tight = floors.instant == es[floors.head]
-    found = [(floors.arc[tight], floors.head[tight], np.full(int(tight.sum()), len(es)))]
+    found = [(floors.arc[tight], floors.head[tight])]
     for bounds in (run.fixed, run.curved):
         tight = bounds.head_not_before(run.curves, es[bounds.tail]) == es[bounds.head]
-        found.append((bounds.arc[tight], bounds.head[tight], bounds.tail[tight]))
+        found.append((bounds.arc[tight], bounds.head[tight]))
     start = es[run.pulls.head]
     tight = (np.abs(start) < FAR) & (start + run.pulls.weight == es[run.pulls.tail])
-    pulled = run.pulls.arc[tight], run.pulls.tail[tight], run.pulls.head[tight]
+    pulled = run.pulls.arc[tight], run.pulls.tail[tight]
     return _lowest(here, cause, found, pulled, es != NEG)
 
 
@@ -43,13 +43,13 @@ def of_latest(here: Instances, run: Pass, ceilings: Floors, trailing: Bounds, ls
     own = np.where(ls == table.deadline[job], DEADLINE, SPAN)
     cause = np.where(role >= Role.SATISFIED, FACT, np.where(free, NONE, own))
     limited = ceilings.instant == ls[ceilings.head]
-    found = [(ceilings.arc[limited], ceilings.head[limited], np.full(int(limited.sum()), len(ls)))]
+    found = [(ceilings.arc[limited], ceilings.head[limited])]
     for bounds in (run.fixed, run.curved, trailing):
         tight = bounds.tail_not_after(run.curves, ls[bounds.head]) == ls[bounds.tail]
-        found.append((bounds.arc[tight], bounds.tail[tight], bounds.head[tight]))
+        found.append((bounds.arc[tight], bounds.tail[tight]))
     start = ls[run.pulls.tail]
     tight = (np.abs(start) < FAR) & (start - run.pulls.weight == ls[run.pulls.head])
-    pulled = run.pulls.arc[tight], run.pulls.head[tight], run.pulls.tail[tight]
+    pulled = run.pulls.arc[tight], run.pulls.head[tight]
     cause, lowest, circles = _lowest(here, cause, found, pulled, ls != FAR)
     # What is under way may be late by a successor that it holds itself: where both occur, the plain lists decide.
     late = here.copy[(role == Role.UNDER_WAY) & (cause == ARC)]
@@ -57,43 +57,36 @@ def of_latest(here: Instances, run: Pass, ceilings: Floors, trailing: Bounds, ls
 
 
 def _lowest(
-    here: Instances,
-    cause: Ints,
-    found: list[tuple[Ints, Ints, Ints]],
-    pulled: tuple[Ints, Ints, Ints],
-    bound: Bools,
+    here: Instances, cause: Ints, found: list[tuple[Ints, Ints]], pulled: tuple[Ints, Ints], bound: Bools
 ) -> Reasons:
-    """The lowest arc that gives the very date, of (arc, instance, other end), one past all instances where that
-    end stands; arcs stand in the order of their ids."""
+    """The lowest arc that gives the very date, of (arc, instance); arcs stand in the order of their ids."""
     nothing = len(here.table.arc)
     lowest = np.full(len(cause), nothing)
-    for arc, job, _ in (*found, pulled):
-        np.minimum.at(lowest, job, arc)
+    for arc, instance in (*found, pulled):
+        np.minimum.at(lowest, instance, arc)
     lowest[~bound] = nothing
-    circles = np.zeros(0, np.int64)
-    backward = pulled[1][lowest[pulled[1]] == pulled[0]]
-    if len(backward):
-        other = np.arange(len(cause) + 1)
-        for arc, job, end in (*found, pulled):
-            mine = lowest[job] == arc
-            other[job[mine]] = end[mine]
-        circles = _circles(here, backward, other, np.append(lowest < nothing, False))
+    arc, instance = pulled
+    circles = _circles(here, lowest, instance[lowest[instance] == arc])
     chosen = (lowest < nothing) & (here.role <= Role.UNDER_WAY)
     return np.where(chosen, ARC, cause), np.where(chosen, lowest, nothing), circles
 
 
-def _circles(here: Instances, backward: Ints, other: Ints, goes_on: Bools) -> Ints:
+def _circles(here: Instances, lowest: Ints, backward: Ints) -> Ints:
     """Copies with a circle of reasons, which one of its jobs has to open.
 
     Minimal lags run in no circle, so each has an instance that a maximal lag holds `backward`: from there the reasons
-    are followed until they end or return."""
-    found: list[Ints] = []
-    start, at = backward, other[backward]
-    for _ in range(int(np.bincount(here.copy).max())):
+    are followed, from one end of the arc to the other, until they end or return."""
+    table = here.table
+    circles = [here.copy[:0]]
+    start = at = backward
+    for _ in range(int(np.bincount(here.copy, minlength=1).max())):
+        arc, job = lowest[at], here.job[at]
+        other = table.tail[arc] + table.head[arc] - job
+        at = here.instance(other, here.copy[at] - here.first_copy[table.component[job]])
         closed = at == start
-        found.append(here.copy[start[closed]])
-        left = goes_on[at] & ~closed
-        if not left.any():
+        circles.append(here.copy[at[closed]])
+        left = (lowest[at] < len(table.arc)) & ~closed
+        start, at = start[left], at[left]
+        if not len(at):
             break
-        start, at = start[left], other[at[left]]
-    return np.unique(np.concatenate(found))
+    return np.unique(np.concatenate(circles))
