@@ -79,10 +79,6 @@ class Table:
         longest = (arcs["maximum"] < FAR) & ~handed & (head_role != Role.RELAY)
         high, seen = arcs["maximum"], np.where(handed, FAR, arcs["confirmed_at"])
         moving = head_role < Role.UNDER_WAY
-        early, late = (
-            np.where(from_finish, jobs[f"finish_{which}"][tail], jobs[f"start_{which}"][tail])
-            for which in ("early", "late")
-        )
         confirmed = moving & (seen < FAR)
         shortest = moving & (seen >= FAR) & (kind >= FIXED)
         movable = self.moves[tail]
@@ -101,14 +97,15 @@ class Table:
         self.fixed, self.curved = fixed(minimal & ~counted, weight), curved(minimal & counted)
         self.trailing = curved(shortest & (role == Role.UNDER_WAY))
         self.maximal = fixed(longest & movable & moving, b - a - high)
-        stands = shortest & ~movable
-        floor = np.where(confirmed, saturate(seen - b), 0)
-        known = np.flatnonzero(stands)
-        floor[known] = saturate(self._reached(kind[known], late[known], low[known]) - b[known])
-        self.floors = _floors(confirmed | stands, head, floor)
+        arc = np.flatnonzero(confirmed | shortest & ~movable)
+        late = _reported(jobs, "late", tail[arc], from_finish[arc])
+        floor = np.where(confirmed[arc], seen[arc], self._reached(kind[arc], late, low[arc]))
+        self.floors = Floors(arc, head[arc], saturate(floor - b[arc]))
         # An instant never lies beyond KNOWN where a job stands.
-        self.ceilings = _floors(longest & moving & ~movable, head, saturate(early + high - b))
-        self.out_of_order = self._compare(jobs, arcs, role, head_role, early, late, to_finish)
+        arc = np.flatnonzero(longest & moving & ~movable)
+        early = _reported(jobs, "early", tail[arc], from_finish[arc])
+        self.ceilings = Floors(arc, head[arc], saturate(early + high[arc] - b[arc]))
+        self.out_of_order = self._compare(jobs, arcs, from_finish, to_finish)
 
     def _reached(self, kind: Ints, anchor: Ints, amount: Ints) -> Ints:
         reached = anchor + amount
@@ -118,33 +115,23 @@ class Table:
         return reached
 
     def _compare(
-        self,
-        jobs: dict[str, Ints],
-        arcs: dict[str, Ints],
-        role: Ints,
-        head_role: Ints,
-        early: Ints,
-        late: Ints,
-        to_finish: Bools,
+        self, jobs: dict[str, Ints], arcs: dict[str, Ints], from_finish: Bools, to_finish: Bools
     ) -> dict[int, list[int]]:
         """Ids of the arcs between two reported jobs that were not kept, by place of the head (D7)."""
-        reported = ((role == Role.UNDER_WAY) | (role == Role.DONE)) & (
-            (head_role == Role.UNDER_WAY) | (head_role == Role.DONE)
-        )
-        here = np.flatnonzero(reported)
-        head, to_finish = self.head[here], to_finish[here]
-        end_early, end_late = (
-            np.where(to_finish, jobs[f"finish_{which}"][head], jobs[f"start_{which}"][head])
-            for which in ("early", "late")
-        )
+        reported = (self.role == Role.UNDER_WAY) | (self.role == Role.DONE)
+        here = np.flatnonzero(reported[self.tail] & reported[self.head])
+        tail, head = self.tail[here], self.head[here]
+        from_finish, to_finish = from_finish[here], to_finish[here]
+        early, late = (_reported(jobs, which, tail, from_finish) for which in ("early", "late"))
+        end_early, end_late = (_reported(jobs, which, head, to_finish) for which in ("early", "late"))
         kind, seen = arcs["minimum"][here], arcs["confirmed_at"][here]
         due = np.where(
             seen < FAR,
             seen,
-            np.where(kind == NO_LAG, NEG, self._reached(kind, late[here], arcs["minimum_amount"][here])),
+            np.where(kind == NO_LAG, NEG, self._reached(kind, late, arcs["minimum_amount"][here])),
         )
-        soon = ~(to_finish & (head_role[here] == Role.UNDER_WAY)) & (end_late < due)
-        behind = end_early > early[here] + arcs["maximum"][here]
+        soon = ~(to_finish & (self.role[head] == Role.UNDER_WAY)) & (end_late < due)
+        behind = end_early > early + arcs["maximum"][here]
         found: dict[int, list[int]] = {}
         for place in here[soon | behind].tolist():
             found.setdefault(int(self.head[place]), []).append(int(self.arc[place]))
@@ -165,9 +152,9 @@ class Table:
         self.alone[heads] = True
 
 
-def _floors(which: Bools, head: Ints, instant: Ints) -> Floors:
-    arc = np.flatnonzero(which)
-    return Floors(arc, head[arc], instant[arc])
+def _reported(jobs: dict[str, Ints], which: str, job: Ints, finish: Bools) -> Ints:
+    """The `which` ("early" or "late") instant of each job's finish where that is asked, else of its start."""
+    return np.where(finish, jobs[f"finish_{which}"][job], jobs[f"start_{which}"][job])
 
 
 def _places(ids: Ints, wanted: Ints) -> Ints:
