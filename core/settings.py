@@ -34,7 +34,7 @@ if _unknown:
 env = environ.Env()
 ROOT = Path(__file__).resolve().parent.parent
 DATA = Path(env.str("READYGROUND_DATA", default=str(ROOT / ".data"))).resolve()
-DATA.mkdir(parents=True, exist_ok=True)
+DATA.mkdir(parents=True, exist_ok=True, mode=0o700)  # people and addresses are in it
 FIXTURES = ROOT / "fixtures"
 
 PRODUCTION = env.bool("READYGROUND_PRODUCTION", default=False)

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import Max, Min
 
-from core.models import Graph, Heartbeat, Notice, NoticeState
+from core.models import Graph, Heartbeat, Notice, NoticeState, NoticeWeight
 
 LATE_S = 120
 """Two sweeps and a sending: a reminder that waits longer means that nobody sends."""
@@ -19,7 +19,7 @@ def health_at(now: datetime) -> dict[str, object]:
     """
     waiting = Notice.objects.filter(
         state__in=[NoticeState.QUEUED, NoticeState.CLAIMED], due_at__lte=now, holding__clock_at=None
-    )
+    ).exclude(weight=NoticeWeight.NEWS)  # news waits for its person's evening
     due = waiting.aggregate(at=Min("due_at"))["at"]
     walked = Graph.objects.filter(holding__clock_at=None).aggregate(at=Max("walked_at"))["at"]
     oldest = None if due is None else int((now - due).total_seconds())

@@ -40,6 +40,7 @@ class LabelFact:
     wind_most_mph: float | None = None
     rain_fast_hours: float | None = None
     night_low_f: float | None = None
+    over_crops: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

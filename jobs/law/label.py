@@ -90,6 +90,11 @@ class Strip:
     tolerates: frozenset[str] = frozenset()
 
 
+def goes_over(label: LabelFact, crop: str) -> bool:
+    """Whether the label names the crop among those it may be sprayed over, whatever their lot."""
+    return "*" in label.over_crops or (bool(crop) and crop.replace("_", " ").lower() in label.over_crops)
+
+
 def tolerance(
     labels: Sequence[LabelFact], strips: Sequence[Strip], *, drawn: bool, acres: float | None
 ) -> Iterator[Bound]:

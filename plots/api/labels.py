@@ -20,6 +20,7 @@ class LabelSerializer(FactSerializer[Label]):
             "mow_wait_days",
             "wash_known",
             "wash_before",
+            "over_crops",
             "checked_on",
             "source",
         ]

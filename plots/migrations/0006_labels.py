@@ -71,7 +71,21 @@ class Migration(migrations.Migration):
                                 max_length=200,
                                 validators=[
                                     django.core.validators.RegexValidator(
-                                        "^[^,]+(, ?[^, ][^,]*)*$|^\\*?$",
+                                        "^[^,]+(, ?[^, ][^,]*)*$|^\\*$",
+                                        "Names with commas between them, or * for all.",
+                                    )
+                                ],
+                            ),
+                        ),
+                        (
+                            "over_crops",
+                            models.CharField(
+                                blank=True,
+                                help_text="Crops that it may be sprayed over whatever their lot; * for all.",
+                                max_length=200,
+                                validators=[
+                                    django.core.validators.RegexValidator(
+                                        "^[^,]+(, ?[^, ][^,]*)*$|^\\*$",
                                         "Names with commas between them, or * for all.",
                                     )
                                 ],

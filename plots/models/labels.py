@@ -7,7 +7,7 @@ from django.db.models import F, Q
 from core.models import HoldingRow
 from plots.models.stores import Material
 
-NAMES = RegexValidator(r"^[^,]+(, ?[^, ][^,]*)*$|^\*?$", "Names with commas between them, or * for all.")
+NAMES = RegexValidator(r"^[^,]+(, ?[^, ][^,]*)*$|^\*$", "Names with commas between them, or * for all.")
 
 
 class Droplet(models.TextChoices):
@@ -40,6 +40,12 @@ class Label(HoldingRow):
         blank=True,
         validators=[NAMES],
         help_text="Crops that need a washed sprayer after it; * for all.",
+    )
+    over_crops = models.CharField(
+        max_length=200,
+        blank=True,
+        validators=[NAMES],
+        help_text="Crops that it may be sprayed over whatever their lot; * for all.",
     )
     checked_on = models.DateField(null=True, blank=True)
     source = models.CharField(max_length=200, blank=True)

@@ -6,7 +6,7 @@ carries, the year's share of a contract); their reckonings never."""
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -17,7 +17,7 @@ from jobs.graph.data import NEG
 from jobs.law import contract as contracts
 from jobs.law import label as labels
 from jobs.law import people
-from jobs.law.data import CROPS_SOWN, SPRAYS, Spray
+from jobs.law.data import CROPS_SOWN, SPRAYS, LabelFact, Spray
 from jobs.minutes import day_start, instant, local_day
 from jobs.models import Job, NeedKind, Season
 from jobs.reference import reference
@@ -208,9 +208,9 @@ class _Law:
         hours = [label.entry_hours for label in spray.labels if label.entry_hours is not None]
         yield from people.signs(sheet, max(hours, default=None), row.id in self.posted)
         if not NO_CROP_YET & set(row.details.get("tags", ())):
-            yield from self._tolerated(row, spray)
+            yield from self._tolerated(row, [one for one in spray.labels if not labels.goes_over(one, crop)])
 
-    def _tolerated(self, row: JobRow, spray: Spray) -> Iterable[Bound]:
+    def _tolerated(self, row: JobRow, mix: Sequence[LabelFact]) -> Iterable[Bound]:
         """Over what was planted in the same season on the plot, part by part, by the lot that each report names.
 
         A spray of no season goes over all that was planted there since the year before."""
@@ -231,7 +231,7 @@ class _Law:
                 strips += planted.strips
                 drawn = drawn and planted.drawn
         left = None if row.acres is None else max(0.0, row.acres - self.folded[row.id].acres_done)
-        yield from labels.tolerance(spray.labels, strips, drawn=drawn, acres=left)
+        yield from labels.tolerance(mix, strips, drawn=drawn, acres=left)
 
     def _contract(self, row: JobRow, terms: contracts.ContractTerms, sheet: people.SheetFact) -> Iterable[Bound]:
         yield from contracts.purpose(row.operation, terms, sheet.purpose)

@@ -61,6 +61,7 @@ def label_facts(holding_id: int, materials: Collection[int]) -> dict[int, LabelF
             label.wind_most_mph,
             label.rain_fast_hours,
             label.night_low_f,
+            names_of(label.over_crops.replace(",", ", ")),
         )
     return found
 

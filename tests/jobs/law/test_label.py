@@ -1,4 +1,4 @@
-"""Entry to the minute, the longest of a mix, washing and sums: rules.md numbers stand for none of the figures here."""
+"""Entry to the minute, the longest of a mix, washing and sums; the figures are the tests' own."""
 
 from __future__ import annotations
 
@@ -170,3 +170,18 @@ def test_a_comma_inside_a_name_parts_no_names() -> None:
 def test_first_bound_of_a_plan_alone_has_no_begin() -> None:
     (bound,) = totals(replace(PLANNED, rates={1: 2.0}))
     assert bound.first == NEG
+
+
+@pytest.mark.parametrize(
+    ("names", "crop", "goes"),
+    [
+        (("white clover",), "white_clover", True),
+        (("white clover", "alfalfa"), "corn", False),
+        (("*",), "corn", True),
+        (("*",), "", True),
+        (("white clover",), "", False),
+        ((), "white_clover", False),
+    ],
+)
+def test_a_label_that_names_the_crop_asks_for_no_lot(names: tuple[str, ...], crop: str, goes: bool) -> None:
+    assert label.goes_over(LabelFact(1, "Bottle", ("clethodim",), True, over_crops=names), crop) is goes
