@@ -69,8 +69,8 @@ class Bounds:
 class Pass:
     """Instances and bounds of the copies reckoned together. `ends[k]` is where the slice of level k - 1 ends; `cuts[k]`
     and `bends[k]` where the fixed and the curved minima end whose head is of a level below k. `pulls` are the maximal
-    lags: the tail not before the head plus weight. `first` and `last` are the least and greatest starts allowed, within
-    plus and minus KNOWN."""
+    lags: the tail not before the head plus weight. `first`, above -KNOWN, and `last`, below KNOWN, are the least and
+    greatest starts allowed; where nothing fits, `first` is FAR and `last` NEG."""
 
     curves: Curves
     copy: Ints
