@@ -28,6 +28,8 @@ from tests.faults.ground import until
 from tests.faults.places import Place
 from tests.fuzz.served import Served, served
 
+pytestmark = pytest.mark.once
+
 NAME, MAIL, NOTE = "Zyqvorn Kanary", "zyqvmail@canary.example.org", "Zyqvnote behind the barn"
 PHONE, LATITUDE, LONGITUDE = "402-555-0188", 41.7719283, -92.8817364
 PASSWORD, QUERY, INVITATION = "Zyqvpass-word-1", "zyqvquery", "zyqvinvitation-part"

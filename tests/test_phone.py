@@ -23,6 +23,8 @@ from jobs.sentences import REASONS
 from tests.faults.ground import Ground, Web, ask, free_port, ground, until
 from tests.faults.proxy import Proxy
 
+pytestmark = pytest.mark.once
+
 SCRIPT = Path(__file__).resolve().parents[1] / "fixtures" / "phone.py"
 PYTHON = os.environ.get("PHONE_PYTHON", sys.executable)
 
