@@ -64,7 +64,7 @@ from plots.services.series import remove_values, save_values
 
 pytestmark = pytest.mark.django_db
 
-SEEDS, STEPS = range(30), 20
+SEEDS, STEPS = range(12), 20
 ACTIVES = ("glyphosate", "atrazine", "2,4-D ester", "clethodim", "mesotrione", "something new", "")
 
 
