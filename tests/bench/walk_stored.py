@@ -295,7 +295,7 @@ def one_holding(series: Series, rows: list[dict[str, Any]], ratios: dict[str, fl
     times: dict[str, list[float]] = {}
     answers: dict[str, dict[int, Any]] = {}
     ways: dict[str, Callable[[Holding], None]] = {"ORM, networkx, bulk_update": by_orm, "ours, every rule": by_ours}
-    for _ in range(5):
+    for _ in range(3):
         for name, run in ways.items():
             Reckoning.objects.filter(holding=holding).update(**WRONG)
             times.setdefault(name, []).append(timed(lambda run=run: run(holding))[0])
