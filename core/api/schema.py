@@ -100,6 +100,8 @@ class Schema(AutoSchema):
             codes |= {"409", "413", "415", "422", "507"}
         if self.method == "DELETE":
             codes |= {"409", "422", "507"}
+        if getattr(self.view, "refuses", False):  # a rule may refuse to answer, not only to store
+            codes |= {"422"}
         if self.method in ASKED and self.conditional():
             codes |= {"412", "428"}
         return sorted(codes)

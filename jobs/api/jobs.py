@@ -155,6 +155,7 @@ class JobViewSet(FactViewSet):
     serializer_class = JobSerializer
     filterset_class = JobFilters
     extra_parameters = ("units",)
+    refuses = False
     http_method_names = ["get", "head", "post", "patch"]
 
     def visible(self) -> QuerySet[Job]:
@@ -216,7 +217,7 @@ class JobViewSet(FactViewSet):
         return Response(found.told)
 
     @extend_schema(parameters=[CrewQuery], responses=IgnitionSerializer)
-    @action(detail=True, methods=["get"])
+    @action(detail=True, methods=["get"], refuses=True)
     def ignition(self, request: Request, pk: int) -> Response:
         """Of a burn: the latest ignition of each stretch in prescription, and whether the crew makes it."""
         job, holding = self.get_object(), self.person.holding
