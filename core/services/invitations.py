@@ -8,7 +8,7 @@ from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils import timezone
 
@@ -108,16 +108,21 @@ def join(*, secret: str, email: str, password: str, now: datetime | None = None)
         except ValidationError as error:
             raise Refused("Give a mail address like name@example.org.", code="invalid", field="email") from error
         if User.objects.filter(email__iexact=email).exists():
-            raise Refused(
-                "This address signs in already. Sign in with it first, then open the invitation again.",
-                code="has_user",
-                field="email",
-            )
+            raise _taken()
         try:
             validate_password(password, User(email=email))
         except ValidationError as error:
             raise Refused(" ".join(error.messages), code="invalid", field="password") from error
-        return accept(secret=secret, user=User.objects.create_user(email, password), now=now)
+        try:
+            user = User.objects.create_user(email, password)
+        except IntegrityError as error:  # another browser with this address was quicker
+            raise _taken() from error
+        return accept(secret=secret, user=user, now=now)
+
+
+def _taken() -> Refused:
+    sentence = "This address signs in already. Sign in with it first, then open the invitation again."
+    return Refused(sentence, code="has_user", field="email")
 
 
 def _hashed(secret: str) -> str:
