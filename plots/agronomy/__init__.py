@@ -1,0 +1,1 @@
+"""What is reckoned of crops, machines and materials: plain figures in, plain figures out. Pure."""
