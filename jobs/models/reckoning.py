@@ -46,7 +46,11 @@ class Reckoning(HoldingRow):
     class Meta:
         constraints = [one_of("state", JobState, "reckoning_state_known")]
         indexes = [
-            models.Index(fields=["holding", "state", "latest_start"], name="reckoning_next"),  # the next lists
+            # of the next lists: what is open or under way, and what is held until a day of this week
+            models.Index(
+                fields=["holding"], name="reckoning_listed", condition=models.Q(state__in=["open", "under_way"])
+            ),
+            models.Index(fields=["holding", "earliest_start"], name="reckoning_soon", condition=models.Q(state="held")),
             models.Index(fields=["holding", "changed_at"], name="reckoning_changed"),
         ]
 

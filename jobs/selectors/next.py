@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from operator import itemgetter
 from typing import Any
 
-from django.db.models import DateTimeField, F, Q, QuerySet
+from django.db.models import DateTimeField, F, QuerySet
 
 from core.models import Holding, Person, Role
 from core.selectors.prepared import Given, Prepared, as_data
@@ -109,12 +109,12 @@ def next_list(
 
 
 def _next(role: str, at_property: bool) -> QuerySet[Any, Any]:
-    """The holding is that of the reckonings, in a query of their own: a plan that began with jobs would look at all."""
-    soon = Q(state=JobState.HELD, earliest_start__lte=Given("until", DateTimeField()))
-    near = Reckoning.objects.filter(
-        Q(state__in=(JobState.OPEN, JobState.UNDER_WAY)) | soon, holding_id=Given("holding")
-    )
-    jobs = own_jobs(Job.objects.filter(pk__in=near.values("job_id")), role, Given("person"))
+    """The holding is that of the reckonings, in a query of their own: a plan that began with jobs would look at all.
+    Two looks, each by an index of its own, rather than an OR, which goes by none."""
+    all_of = Reckoning.objects.filter(holding_id=Given("holding"))
+    now = all_of.filter(state__in=(JobState.OPEN, JobState.UNDER_WAY)).values("job_id")
+    soon = all_of.filter(state=JobState.HELD, earliest_start__lte=Given("until", DateTimeField())).values("job_id")
+    jobs = own_jobs(Job.objects.filter(pk__in=now.union(soon, all=True)), role, Given("person"))
     if at_property:
         jobs = jobs.filter(plot__property_id=Given("property"))
     return jobs.order_by("id").values_list(*SHOWN)
