@@ -9,8 +9,10 @@ from jobs.models import Prerequisite, Sequence
 from jobs.sequences import Shipped
 from jobs.services.seasons import apply_sequence
 from plots.models import Plot
+from tests.jobs.sequences.conftest import shipped
+from tests.jobs.sequences.test_shipped import NAMES
 
-from .test_shipped import NAMES
+__all__ = ["shipped"]
 
 pytestmark = pytest.mark.django_db
 PlotFactory = Callable[..., Plot]
