@@ -24,6 +24,7 @@ from plots.models import (
     Machine,
     Material,
     Normal,
+    OwnLimit,
     Plot,
     Property,
     PropertyGauge,
@@ -120,6 +121,12 @@ class LabelAdmin(FactAdmin):
 class LabelActiveAdmin(FactAdmin):
     list_display = ("label", "active", "per_unit", "unit", "season_most_per_acre")
     list_select_related = ("label__material",)
+
+
+@admin.register(OwnLimit)
+class OwnLimitAdmin(FactAdmin):
+    list_display = ("quantity", "least", "most", "operation", "machine", "plot", "person")
+    list_select_related = ("machine", "plot", "person")
 
 
 @admin.register(StockMove)

@@ -33,7 +33,6 @@ class PropertySerializer(FactSerializer[Property]):
             "zone",
             "access_notes",
             "floods",
-            "river_gauge",
         ]
 
 

@@ -26,6 +26,7 @@ class MachineSerializer(FactSerializer[Machine]):
             "state",
             "until",
             "with_operator",
+            "droplet",
             "note",
         ]
 

@@ -3,7 +3,7 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from plots.api import labels, land, stores, weather
+from plots.api import labels, land, limits, stores, weather
 from plots.api.imports import ImportView
 
 router = SimpleRouter(use_regex_path=False)
@@ -19,6 +19,7 @@ router.register("machines", stores.MachineViewSet, "machine")
 router.register("materials", stores.MaterialViewSet, "material")
 router.register("labels", labels.LabelViewSet, "label")
 router.register("label-actives", labels.LabelActiveViewSet, "label-active")
+router.register("own-limits", limits.OwnLimitViewSet, "own-limit")
 router.register("lots", stores.LotViewSet, "lot")
 router.register("stock-moves", stores.StockMoveViewSet, "stock-move")
 router.register("crops", stores.CropViewSet, "crop")

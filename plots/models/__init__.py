@@ -1,6 +1,6 @@
 """The tables of `plots`: where and with what."""
 
-from plots.models.labels import Droplet, Label, LabelActive
+from plots.models.labels import Label, LabelActive
 from plots.models.land import (
     Consent,
     Contract,
@@ -14,7 +14,8 @@ from plots.models.land import (
     TellFirst,
     Tenure,
 )
-from plots.models.stores import Crop, Lot, Machine, MachineState, Material, Source, StockMove
+from plots.models.limits import OwnLimit, Quantity
+from plots.models.stores import Crop, Droplet, Lot, Machine, MachineState, Material, Source, StockMove
 from plots.models.water import Gauge, PropertyGauge, Reading
 from plots.models.weather import Day, DayKind, Fetched, Hour, Normal, PropertySeries, RainTotal, Series
 
@@ -36,11 +37,13 @@ __all__ = [
     "MachineState",
     "Material",
     "Normal",
+    "OwnLimit",
     "Plot",
     "PlotKind",
     "Property",
     "PropertyGauge",
     "PropertySeries",
+    "Quantity",
     "QuietKind",
     "QuietTime",
     "RainTotal",

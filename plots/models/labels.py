@@ -5,21 +5,9 @@ from django.db import models
 from django.db.models import F, Q
 
 from core.models import HoldingRow
-from plots.models.stores import Material
+from plots.models.stores import Droplet, Material
 
 NAMES = RegexValidator(r"^[^,]+(, ?[^, ][^,]*)*$|^\*$", "Names with commas between them, or * for all.")
-
-
-class Droplet(models.TextChoices):
-    """Droplet classes, the finest first."""
-
-    VERY_FINE = "very_fine", "very fine"
-    FINE = "fine"
-    MEDIUM = "medium"
-    COARSE = "coarse"
-    VERY_COARSE = "very_coarse", "very coarse"
-    EXTREMELY_COARSE = "extremely_coarse", "extremely coarse"
-    ULTRA_COARSE = "ultra_coarse", "ultra coarse"
 
 
 class Label(HoldingRow):
@@ -32,6 +20,9 @@ class Label(HoldingRow):
     wind_most_mph = models.FloatField(null=True, blank=True)
     droplet = models.CharField(max_length=16, blank=True, choices=Droplet.choices, help_text="The finest allowed.")
     night_low_f = models.FloatField(null=True, blank=True, help_text="Lowest night temperature around the spray.")
+    crop_least_in = models.FloatField(null=True, blank=True, help_text="Least height of the crop it goes over.")
+    crop_most_in = models.FloatField(null=True, blank=True, help_text="Greatest height of the crop it goes over.")
+    weed_most_in = models.FloatField(null=True, blank=True, help_text="Greatest height of the weeds it controls.")
     till_wait_days = models.FloatField(null=True, blank=True)
     mow_wait_days = models.FloatField(null=True, blank=True)
     wash_known = models.BooleanField(default=False, help_text="The label was read for what the sprayer may do next.")
@@ -77,6 +68,18 @@ class Label(HoldingRow):
                 ),
                 name="label_wind",
                 violation_error_message="Wind is 0 to 60 mph, its least not above its most.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(crop_least_in__isnull=True) | Q(crop_least_in__gte=0, crop_least_in__lte=600))
+                & (Q(crop_most_in__isnull=True) | Q(crop_most_in__gt=0, crop_most_in__lte=600))
+                & (Q(weed_most_in__isnull=True) | Q(weed_most_in__gt=0, weed_most_in__lte=600))
+                & (
+                    Q(crop_least_in__isnull=True)
+                    | Q(crop_most_in__isnull=True)
+                    | Q(crop_least_in__lte=F("crop_most_in"))
+                ),
+                name="label_heights",
+                violation_error_message="Heights lie above 0 and at most 600 in, the crop's least not above its most.",
             ),
             models.CheckConstraint(
                 condition=Q(droplet="") | Q(droplet__in=Droplet.values),

@@ -29,7 +29,6 @@ class Property(HoldingRow):
     zone = models.CharField(max_length=64, blank=True, help_text="Found from the place if empty.")
     access_notes = models.TextField(blank=True)
     floods = models.BooleanField(default=False)
-    river_gauge = models.CharField(max_length=40, blank=True)
 
     class Meta:
         verbose_name_plural = "properties"

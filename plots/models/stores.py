@@ -40,6 +40,18 @@ class MachineState(models.TextChoices):
     HIRED = "hired"
 
 
+class Droplet(models.TextChoices):
+    """Droplet classes, the finest first."""
+
+    VERY_FINE = "very_fine", "very fine"
+    FINE = "fine"
+    MEDIUM = "medium"
+    COARSE = "coarse"
+    VERY_COARSE = "very_coarse", "very coarse"
+    EXTREMELY_COARSE = "extremely_coarse", "extremely coarse"
+    ULTRA_COARSE = "ultra_coarse", "ultra coarse"
+
+
 class Machine(HoldingRow):
     """A machine, where it stands and whether it works."""
 
@@ -52,6 +64,9 @@ class Machine(HoldingRow):
     state = models.CharField(max_length=8, choices=MachineState.choices, default=MachineState.WORKS)
     until = models.DateField(null=True, blank=True, help_text="Down or on loan until this day; hired until this day.")
     with_operator = models.BooleanField(default=False)
+    droplet = models.CharField(
+        max_length=16, blank=True, choices=Droplet.choices, help_text="Of a sprayer: what its nozzles give as set."
+    )
     note = models.CharField(max_length=200, blank=True)
 
     class Meta:
@@ -72,6 +87,11 @@ class Machine(HoldingRow):
                 ),
             ),
             one_of("state", MachineState, "machine_state_known"),
+            models.CheckConstraint(
+                condition=Q(droplet="") | Q(droplet__in=Droplet.values),
+                name="machine_droplet_known",
+                violation_error_message=f"Droplet is not known. Give one of: {', '.join(Droplet.values)}, or none.",
+            ),
         ]
 
     def fact_keys(self) -> set[str]:

@@ -20,6 +20,9 @@ class Series(models.Model):
     name = models.CharField(max_length=120, blank=True)
     zone = models.CharField(max_length=64, default="America/Chicago")
     owner = models.ForeignKey(Holding, on_delete=models.CASCADE, null=True, blank=True, related_name="+")
+    freeze = models.JSONField(
+        default=dict, blank=True, help_text="Freeze days of the normals: {'32': {'spring': {'10': '05-11'}, ...}}."
+    )
 
     class Meta:
         verbose_name_plural = "series"

@@ -249,6 +249,11 @@ PLOTS: dict[str, Row] = {
         lambda side: {"label": side.id("label"), "active": "2,4-D", "per_unit": 3.8, "unit": "lb ae"},
         {"season_most_per_acre": 5.0},
     ),
+    **fact(
+        "own-limit",
+        lambda side: {"quantity": "wind_mph", "most": 8.0, "machine": side.id("machine")},
+        {"most": 7.0},
+    ),
     **fact("lot", lambda side: {"material": side.id("material"), "number": "L2"}, {"note": "treated"}),
     **fact(
         "stock-move",

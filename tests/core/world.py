@@ -40,6 +40,7 @@ from plots.models import (
     Lot,
     Machine,
     Material,
+    OwnLimit,
     Plot,
     Property,
     PropertyGauge,
@@ -162,6 +163,7 @@ def lay(name: str) -> Side:
     add("soil-test", SoilTest(**here, plot=plot, on=SPRING, ph=6.1))
     add("crew-property", CrewProperty(**here, crew=crew, property=land))
     add("machine", Machine(**here, name="Old tractor", kind="tractor"))
+    add("own-limit", OwnLimit(**here, plot=plot, quantity="wind_mph", most=9.0))
     material = add("material", Material(**here, name="Oats", kind="seed", unit="lb"))
     add("new_material", Material(**here, name="Bottle", kind="herbicide", unit="gal", active="glyphosate"))
     label = add("label", Label(**here, material=material, entry_hours=24.0))
