@@ -1,4 +1,4 @@
-"""Drill: while reporters write, a backup is taken and restored elsewhere, again and again.
+"""Fault 22, a drill: while reporters write, a backup is taken and restored elsewhere, again and again.
 
 Every report that was acknowledged before a backup began must stand in what was restored from it. The control asks the
 same restored database for the reports acknowledged after the backup ended, which it cannot hold: a drill that does not
@@ -14,7 +14,9 @@ import sys
 import time
 import uuid
 from pathlib import Path
+from typing import Any
 
+from tests.faults.ground import ENGINES, shared_postgres
 from tests.faults.places import Place, places
 
 REPORTERS = 2
@@ -22,12 +24,21 @@ AT_LEAST = 20
 """Reports acknowledged before the first backup and after each, so that there is something to lose and to miss."""
 
 
-def restore(rounds: int) -> dict[str, int]:
-    """Counts over the rounds: `lost` and `doubled` must be 0, `control_missed` above 0 in every round.
+def drills(rounds: int) -> dict[str, Any]:
+    """22: so many backups under load on SQLite and on PostgreSQL."""
+    told = [drill(rounds, "" if engine == "sqlite" else shared_postgres().url("postgres")) for engine in ENGINES]
+    total = {name: sum(one[name] for one in told) for name in told[0]}
+    what = f"backups under load restored; {total['acknowledged']} reports acknowledged, {total['meanwhile']} meanwhile"
+    control = "reports acknowledged after a backup are missed in what it restores, in every round"
+    return {"fault": 22, "what": what, "control": control, **total}
+
+
+def drill(rounds: int, server: str | None = None) -> dict[str, int]:
+    """Counts over the rounds on this server: `lost` and `doubled` must be 0, `control_missed` above 0 in every round.
 
     `meanwhile` counts the reports acknowledged while backups ran, which shows that they were taken under load."""
     told = {"rounds": 0, "acknowledged": 0, "meanwhile": 0, "lost": 0, "doubled": 0, "control_missed": 0}
-    with places(2, tables=True) as (source, target):
+    with places(2, tables=True, server=server) as (source, target):
         source.run("-m", "tests.faults.restores", "fill")
         ledger = source.data / "ledger"
         ledger.touch()
@@ -56,7 +67,7 @@ def restore(rounds: int) -> dict[str, int]:
     return told
 
 
-FAULTS = {"restore": restore}
+FAULTS = {22: drills}
 
 
 def _lines(ledger: Path) -> list[str]:

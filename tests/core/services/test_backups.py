@@ -19,7 +19,7 @@ from core.guards import installed
 from core.models import Holding
 from core.services.backups import backup, restore
 from tests.faults.places import Place, places
-from tests.faults.restores import restore as drill
+from tests.faults.restores import drill
 
 
 @pytest.fixture
