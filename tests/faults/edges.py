@@ -22,7 +22,8 @@ def races(rounds: int) -> dict[str, Any]:
     by_lock = by_guard = control = count = 0
     for engine in ENGINES:
         with ground(engine) as place:
-            told = json.loads(place.run("-m", "tests.faults.edges", str(rounds)).splitlines()[-1])
+            said = place.run("-m", "tests.faults.edges", str(rounds), seconds=3600)
+            told = json.loads(said.splitlines()[-1])
             by_lock, by_guard = by_lock + told["lock"], by_guard + told["guard"]
             control, count = control + told["neither"], count + told["races"]
     return {

@@ -47,7 +47,7 @@ def killed(rounds: int) -> dict[str, Any]:
                 states[_state(place)] = file
             assert len(states) == 2, "the old and the new are alike, and what follows would show nothing"
             held, given = old, new
-            for number in range(rounds):
+            for _ in range(rounds):
                 _kill(place, _command(given), takes_s * dice.random() ** 2, alone=dice.random() < 0.5)
                 left = states.get(_state(place))
                 whole, done, neither = whole + int(left == held), done + int(left == given), neither + int(not left)

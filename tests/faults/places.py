@@ -32,11 +32,10 @@ class Place:
         here = {"DJANGO_SETTINGS_MODULE": "core.settings", "READYGROUND_DATA": str(self.data), "DATABASE_URL": self.url}
         return {**os.environ, **here}
 
-    def run(self, *arguments: str, expect: int = 0) -> str:
+    def run(self, *arguments: str, expect: int = 0, seconds: float = 300) -> str:
         """What a run of Python with these arguments prints here: `run("manage.py", "backup", name)`."""
-        done = subprocess.run(
-            [sys.executable, *arguments], cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=300
-        )
+        command = [sys.executable, *arguments]
+        done = subprocess.run(command, cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=seconds)
         assert done.returncode == expect, (arguments, done.stdout, done.stderr)
         return done.stdout + done.stderr
 

@@ -73,7 +73,7 @@ def _kill(engine: str, order: str, kills: int, count: int = 0) -> dict[str, int]
     pairs, count = -(-kills // 2), count or max(EACH * kills, 100)
     with ground(engine) as bare, SmtpSink(delay_s=0.02) as sink:
         place = bare.having(READYGROUND_SMTP_URL=f"smtp://127.0.0.1:{sink.port}")
-        said = place.run("-m", "tests.faults.killed_senders", order, str(count), str(pairs))
+        said = place.run("-m", "tests.faults.killed_senders", order, str(count), str(pairs), seconds=1800)
         told = json.loads(next(line for line in reversed(said.splitlines()) if line.startswith("{")))
         ids = sink.ids()
     assert told["kills"] == 2 * pairs, told
