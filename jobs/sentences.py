@@ -141,10 +141,53 @@ def _entry(hold: Hold, names: Names) -> str:
 
 def _label(hold: Hold, names: Names) -> str:
     name, _ = names.materials.get(hold.inputs["material"], ("material", ""))
+    if "crop" in hold.inputs:
+        when, crop = names.day(hold.inputs["since"]), hold.inputs["crop"] or "another crop"
+        return f"{name} was sprayed here on {when}. Not known when {crop} may follow: type the label's wait."
     if "spray" in hold.inputs:
         when = names.instant(hold.inputs["since"])
         return f"{name} was sprayed here until {when}. Not known when anybody may enter: type the label's entry time."
     return f"Type the label's entry time of {name} first."
+
+
+def _label_wait(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    if "crop" not in told:
+        return f"Sprayed on {names.day(told['since'])}: the label asks for {told['days']:g} days before this."
+    crop = told["crop"] or "another crop"
+    name, _ = names.materials.get(told["material"], ("material", ""))
+    asks = f"{name} was sprayed here on {names.day(told['since'])}: the label asks for {told['days']:g} days"
+    if "rain_in" not in told:
+        return f"{asks} before {crop}."
+    begins = f"from {names.day(told['begun'] - 1)} on" if "begun" in told else "and they have not begun"
+    return f"{asks} before {crop}, counted after a day with {told['rain_in']:g} in of rain, {begins}."
+
+
+def _food_plot_cap(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    if "most" in told:
+        if told["most"] is None:
+            return "Type the acres of the field: the contract allows a share of them as food plots."
+        return f"Food plots here are {told['acres']:g} acres; the contract allows {told['most']:g}."
+    least = [
+        f"{value:g} {unit}"
+        for value, unit in ((told["least_acres"], "acres"), (told["least_width_ft"], "ft of width"))
+        if value is not None
+    ]
+    acres = "unknown acres" if told["acres"] is None else f"{told['acres']:g} acres"
+    width = "a width that nobody typed" if told["width_ft"] is None else f"{told['width_ft']:g} ft of width"
+    mine = acres if told["least_width_ft"] is None else f"{acres} and {width}"
+    return f"A food plot under the contract has at least {' and '.join(least)}; this one has {mine}."
+
+
+def _exclusion_zone(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    who = f"{names.job(told['other'])}: others are {'there now' if told['begun'] else 'sent there'}"
+    far = "nobody knows how far away (draw both outlines)" if told["feet"] is None else f"{told['feet']:g} ft away"
+    return (
+        f"{who} until {names.instant(told['until'])}, {far}. Nobody but the crew of the spray is within"
+        f" {told['radius_ft']:g} ft while it goes, across the property line too."
+    )
 
 
 def _tolerance(hold: Hold, names: Names) -> str:
@@ -242,17 +285,11 @@ SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
     HoldKind.PAUSED: lambda h, n: f"Set aside: the other way was begun ({n.job(h.inputs['started'])}).",
     HoldKind.ENTRY: _entry,
     HoldKind.LABEL: _label,
-    HoldKind.LABEL_WAIT: lambda h, n: (
-        f"Sprayed on {n.day(h.inputs['since'])}: the label asks for {h.inputs['days']:g} days before this."
-    ),
+    HoldKind.LABEL_WAIT: _label_wait,
     HoldKind.TOLERANCE: _tolerance,
     HoldKind.TANK: _tank,
     HoldKind.SEASON_TOTAL: _season_total,
-    HoldKind.FOOD_PLOT_CAP: lambda h, n: (
-        f"Food plots here are {h.inputs['acres']:g} acres; the contract allows {h.inputs['most']:g}."
-        if h.inputs["most"] is not None
-        else "Type the acres of the field: the contract allows a share of them as food plots."
-    ),
+    HoldKind.FOOD_PLOT_CAP: _food_plot_cap,
     HoldKind.YEARLY_SHARE: lambda h, n: (
         f"With this {h.inputs['acres']:g} acres would be disturbed in {h.inputs['year']}; the contract allows "
         f"{h.inputs['most']:g}, firebreaks counted."
@@ -271,6 +308,7 @@ SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
         "One person alone: agree a time between check-ins and name who waits for them, on the job's sheet or once for"
         " the whole holding, or send a second."
     ),
+    HoldKind.EXCLUSION_ZONE: _exclusion_zone,
     HoldKind.CONTRADICTION: lambda h, n: (
         "Its waits contradict one another: the least is longer than the longest allowed. A manager has to change one."
     ),
@@ -303,5 +341,5 @@ def clearing(hold: Hold, names: Names) -> str:
         }
         return f"Clears by {words.get(clears.report, 'a report: ' + clears.report.replace('_', ' '))}{whose}."
     if clears.how is Clearing.DECISION:
-        return f"Clears by the word of: {clears.who}."
+        return "A manager settles it." if clears.who == "manager" else f"Clears when {clears.who} says yes."
     return "Does not clear."

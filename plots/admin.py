@@ -25,6 +25,7 @@ from plots.models import (
     Material,
     Normal,
     OwnLimit,
+    PlantBack,
     Plot,
     Property,
     PropertyGauge,
@@ -120,6 +121,12 @@ class LabelAdmin(FactAdmin):
 @admin.register(LabelActive)
 class LabelActiveAdmin(FactAdmin):
     list_display = ("label", "active", "per_unit", "unit", "season_most_per_acre")
+    list_select_related = ("label__material",)
+
+
+@admin.register(PlantBack)
+class PlantBackAdmin(FactAdmin):
+    list_display = ("label", "crop", "days", "after_rain_in")
     list_select_related = ("label__material",)
 
 

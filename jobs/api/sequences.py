@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from collections.abc import Sequence as Rows
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -18,7 +19,8 @@ from core.api.facts import FactSerializer, FactViewSet, StrictSerializer
 from core.api.fields import Line, OwnRow, Whole
 from core.api.filters import FactFilters, TruthFilter
 from jobs.api.plan import SeasonSerializer, SeasonsSerializer
-from jobs.models import Sequence
+from jobs.models import Need, Season, Sequence
+from jobs.selectors.closing import closes
 from jobs.sequences import SequenceError
 from jobs.services.sequences import MOST_PLOTS, apply_to_plots, retire_sequence, save_version
 from plots.models import Material, Plot
@@ -83,6 +85,12 @@ class ApplySerializer(StrictSerializer):
         return {**attrs, "plots": plots}
 
 
+class AppliedSerializer(SeasonsSerializer):
+    closes = serializers.ListField(
+        child=serializers.CharField(), help_text="What the materials chosen close or keep waiting on these plots."
+    )
+
+
 class SequenceFilters(FactFilters):
     shipped = TruthFilter(field_name="holding", lookup_expr="isnull")
 
@@ -123,7 +131,7 @@ class SequenceViewSet(FactViewSet):
     def remove(self, row: Any) -> None:
         retire_sequence(sequence=row, by=self.person)
 
-    @extend_schema(request=ApplySerializer, responses={201: SeasonsSerializer})
+    @extend_schema(request=ApplySerializer, responses={201: AppliedSerializer})
     @action(detail=True, methods=["post"])
     def apply(self, request: Request, pk: int) -> Response:
         """Make the season on each plot, on all or on none. The same again adds what is missing and changes nothing."""
@@ -133,7 +141,14 @@ class SequenceViewSet(FactViewSet):
         values = body.validated_data
         materials = {role: material.pk for role, material in values.pop("materials").items()}
         seasons = apply_to_plots(sequence=sequence, by=self.person, materials=materials, **values)
-        return Response({"seasons": SeasonSerializer(seasons, many=True).data}, status=201)
+        return Response({"seasons": SeasonSerializer(seasons, many=True).data, "closes": _closes(seasons)}, status=201)
+
+
+def _closes(seasons: Rows[Season]) -> list[str]:
+    """What the sprays of these seasons close by the materials chosen for them."""
+    needs = Need.objects.filter(job__season__in=seasons, material__isnull=False).order_by("id")
+    found = closes(seasons[0].holding, needs.select_related("job__season")) if seasons else {}
+    return list(dict.fromkeys(sentence for said in found.values() for sentence in said))
 
 
 def newest(rows: QuerySet[Sequence], holding_id: int) -> QuerySet[Sequence]:

@@ -29,11 +29,14 @@ class SheetSerializer(FactSerializer[Sheet]):
             "agency_county",
             "check_in_minutes",
             "contact",
+            "spray_method",
+            "droplet_microns",
+            "nozzle_in",
         ]
 
 
 class SheetViewSet(FactViewSet):
-    """The typed answers of a job: purpose, permit, crew, firebreak, signs, agency, check-in. Empty means not known."""
+    """What is typed of a job: purpose, permit, crew, firebreak, signs, agency, check-in, spray. Empty is unknown."""
 
     queryset = Sheet.objects.all()
     serializer_class = SheetSerializer

@@ -18,6 +18,7 @@ from core.clock import now_at
 from core.models import CrewMember, Role
 from jobs.api.fields import LOOKERS, Id
 from jobs.models import Assignment, Observation, Override, Report, ReportKind
+from jobs.selectors.spots import spot_applications
 from jobs.services.assigning import assign_job, end_assignment
 from jobs.services.overriding import KINDS, change_end, overrulable_limits, set_aside
 from jobs.services.reports import NewReport, store_report
@@ -65,6 +66,18 @@ class AssignmentViewSet(FactViewSet):
 
 
 class ReportSerializer(FactSerializer[Report]):
+    spot_application = serializers.SerializerMethodField(
+        help_text="Of a spray: whether all that was sprayed on that day is under 0.1 acre; null for other reports."
+    )
+
+    def get_spot_application(self, report: Report) -> bool | None:
+        if self.parent is None:
+            return spot_applications(report.holding, [report]).get(report.pk)
+        if "spots" not in self.context:
+            self.context["spots"] = spot_applications(report.holding, self.parent.instance)
+        found: dict[int, bool] = self.context["spots"]
+        return found.get(report.pk)
+
     class Meta:
         model = Report
         fields = [
@@ -85,6 +98,7 @@ class ReportSerializer(FactSerializer[Report]):
             "received_at",
             "corrects",
             "payload",
+            "spot_application",
         ]
         read_only_fields = fields
 
@@ -126,7 +140,7 @@ class ReceiptSerializer(serializers.Serializer[Any]):
 class ReportViewSet(FactViewSet):
     """What people saw or did, kept for ever; all but managers see their own."""
 
-    queryset = Report.objects.all()
+    queryset = Report.objects.select_related("job", "plot__property", "holding")
     serializer_class = NewReportSerializer
     writers = WORKERS
     report_methods = frozenset({"GET", "POST"})

@@ -47,6 +47,7 @@ class HoldKind(StrEnum):
     SIGNS = "signs"
     AGENCY = "agency"
     LONE_WORK = "lone_work"
+    EXCLUSION_ZONE = "exclusion_zone"
 
 
 OVERRIDABLE = frozenset(

@@ -21,8 +21,8 @@ EXACT = 1e-9
 class ContractTerms:
     """The figures of a contract that bind single jobs; [first, last) in minutes. None: not typed.
 
-    `share` and `cap_acres` are of food plots in a field of `field_acres`; `disturb_share` of `acres` in a year, unless
-    the contract has at most `exempt_acres`."""
+    `share` and `cap_acres` are of food plots in a field of `field_acres`, `least_acres` and `least_width_ft` of each
+    of them; `disturb_share` is of `acres` in a year, unless the contract has at most `exempt_acres`."""
 
     id: int
     practice: str
@@ -35,6 +35,8 @@ class ContractTerms:
     acres: float | None = None
     exempt_acres: float | None = None
     source: str = ""
+    least_acres: float | None = None
+    least_width_ft: float | None = None
 
 
 def food_plot_room(terms: ContractTerms) -> float | None:
@@ -63,6 +65,22 @@ def cap(operation: str, terms: ContractTerms, food_plots: Iterable[float | None]
             who="manager",
             inputs={"acres": round(acres, 4), "most": None if None in sizes else room, "practice": terms.practice},
         )
+
+
+def least(operation: str, terms: ContractTerms, acres: float | None, narrowest_ft: float | None) -> Iterator[Bound]:
+    """Work that makes a food plot smaller or narrower than the contract allows. What nobody measured is asked for."""
+    if operation not in PLANTS:
+        return
+    small = terms.least_acres is not None and (acres is None or acres < terms.least_acres - EXACT)
+    narrow = terms.least_width_ft is not None and (narrowest_ft is None or narrowest_ft < terms.least_width_ft - EXACT)
+    if small or narrow:
+        yield Bound(
+            "food_plot_cap", f"contract:{terms.id}", terms.first, terms.last, terms.source or CAP_SOURCE, who="manager",
+            inputs={
+                "acres": acres, "least_acres": terms.least_acres, "width_ft": narrowest_ft,
+                "least_width_ft": terms.least_width_ft, "practice": terms.practice,
+            },
+        )  # fmt: skip
 
 
 def disturbed(jobs: Iterable[tuple[int, str, float | None]]) -> float | None:

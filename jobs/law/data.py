@@ -22,6 +22,14 @@ class ActiveShare:
 
 
 @dataclass(frozen=True, slots=True)
+class PlantWait:
+    """Days before a crop may be planted; with `after_rain_in` they begin at the end of the first day with that rain."""
+
+    days: float
+    after_rain_in: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class LabelFact:
     """A material with what was typed from its label; None, or False in `typed` and `wash_known`, is not known."""
 
@@ -41,6 +49,8 @@ class LabelFact:
     rain_fast_hours: float | None = None
     night_low_f: float | None = None
     over_crops: tuple[str, ...] = ()
+    plant_back: Mapping[str, PlantWait] = field(default_factory=dict)
+    """By crop, in small letters; "" is any that the label does not name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +69,8 @@ class Spray:
     round: int | None = None
     rates: Mapping[int, float | None] = field(default_factory=dict)
     machines: frozenset[int] = frozenset()
+    crop: str = ""
+    residual: bool = False
 
     @property
     def last(self) -> int | None:
@@ -68,3 +80,8 @@ class Spray:
 def names_of(text: str) -> tuple[str, ...]:
     """Names from a typed list, small letters. A comma inside a name is followed by no space: "2,4-D, glyphosate"."""
     return tuple(name for part in text.split(", ") if (name := part.strip().lower()))
+
+
+def crop_name(crop: str) -> str:
+    """A crop's key or name as labels are compared with it."""
+    return crop.replace("_", " ").strip().lower()

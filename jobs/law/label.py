@@ -6,15 +6,17 @@ Sources: 40 CFR 170 (no entry before the interval has passed; the longest of a m
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from jobs.facts import Bound
 from jobs.graph.data import NEG
-from jobs.law.data import LabelFact, Spray
+from jobs.law.data import LabelFact, Spray, crop_name
 
 HOUR, DAY = 60, 1440
 LABEL, ENTRY_LAW = "label-law", "40-cfr-170"
+LONGEST_WAIT = 1095 * DAY
+"""So long a residual whose wait nobody typed is asked about (a setting of ours)."""
 TILLS, MOWS = frozenset({"till"}), frozenset({"mow", "firebreak"})
 
 
@@ -80,6 +82,40 @@ def waits(operation: str, sprays: Iterable[Spray]) -> Iterator[Bound]:
                 )  # fmt: skip
 
 
+FirstRain = Callable[[int, float], int | None]
+"""The end of the first day after a minute with so many inches of observed rain; None as long as there is none."""
+
+
+def plant_backs(crop: str, sprays: Iterable[Spray], first_rain: FirstRain) -> Iterator[Bound]:
+    """The label's waits before this crop may be planted, the crop itself before "any other".
+
+    A clock that needs rain does not begin before it fell. A crop that the label leaves out is no leave: a residual, or
+    a label that names other crops, is asked about, except for the crop that it was sprayed for."""
+    name = crop_name(crop)
+    for spray in sprays:
+        if spray.last is None:
+            continue
+        for label in spray.labels:
+            wait = label.plant_back.get(name) or label.plant_back.get("")
+            rule, source = f"label:{label.material}", label.source or LABEL
+            inputs = {"spray": spray.job, "material": label.material, "since": spray.last, "crop": name}
+            if wait is None:
+                if (spray.residual or label.plant_back) and (not name or name != crop_name(spray.crop)):
+                    until = spray.last + LONGEST_WAIT
+                    yield Bound("label", rule, spray.last, until, LABEL, who="manager", inputs=inputs)
+                continue
+            inputs |= {"days": wait.days}
+            if wait.after_rain_in is None:
+                begun: int | None = spray.last
+            else:
+                begun, inputs = first_rain(spray.last, wait.after_rain_in), inputs | {"rain_in": wait.after_rain_in}
+            if begun is None:
+                yield Bound("label_wait", rule, spray.last, source=source, report="rain", inputs=inputs)
+            elif wait.days or wait.after_rain_in is not None:
+                inputs |= {"begun": begun}
+                yield Bound("label_wait", rule, spray.last, begun + math.ceil(wait.days * DAY), source, inputs=inputs)
+
+
 @dataclass(frozen=True, slots=True)
 class Strip:
     """Acres planted with one lot; lot None: nobody said which. `tolerates` are actives that its crop stands."""
@@ -92,7 +128,7 @@ class Strip:
 
 def goes_over(label: LabelFact, crop: str) -> bool:
     """Whether the label names the crop among those it may be sprayed over, whatever their lot."""
-    return "*" in label.over_crops or (bool(crop) and crop.replace("_", " ").lower() in label.over_crops)
+    return "*" in label.over_crops or (bool(crop) and crop_name(crop) in label.over_crops)
 
 
 def tolerance(

@@ -41,6 +41,9 @@ class SheetFact:
     agency_county: str = ""
     check_in_minutes: int | None = None
     contact: str = ""
+    spray_method: str = ""
+    droplet_microns: float | None = None
+    nozzle_in: float | None = None
 
 
 Start = Callable[[date], int]

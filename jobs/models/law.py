@@ -16,8 +16,22 @@ class Purpose(models.TextChoices):
     COSMETIC = "cosmetic", "looks, or every year alike"
 
 
+class Method(models.TextChoices):
+    """How a spray is put out; all but the first three carry far."""
+
+    BOOM = "boom"
+    BACKPACK = "backpack"
+    HAND = "hand", "by hand, wiper or gun"
+    AERIAL = "aerial"
+    AIR_BLAST = "air_blast", "air blast"
+    MIST = "mist"
+    FOG = "fog"
+    SMOKE = "smoke"
+    FUMIGANT = "fumigant"
+
+
 class Sheet(HoldingRow):
-    """The typed answers of one job: purpose, permit, crew, firebreak, signs, agency, check-in."""
+    """The typed answers of one job: purpose, permit, crew, firebreak, signs, agency, check-in, spray."""
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="sheets")
     purpose = models.CharField(max_length=10, blank=True, choices=Purpose.choices)
@@ -38,6 +52,9 @@ class Sheet(HoldingRow):
     agency_county = models.CharField(max_length=60, blank=True)
     check_in_minutes = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Between two check-ins.")
     contact = models.CharField(max_length=120, blank=True, help_text="Who waits for the check-in, and how reached.")
+    spray_method = models.CharField(max_length=10, blank=True, choices=Method.choices)
+    droplet_microns = models.FloatField(null=True, blank=True, help_text="Volume median diameter of the nozzles.")
+    nozzle_in = models.FloatField(null=True, blank=True, help_text="Height of the nozzles above the soil or the crop.")
 
     class Meta:
         constraints = [
@@ -48,6 +65,17 @@ class Sheet(HoldingRow):
                 condition=Q(purpose="") | Q(purpose__in=Purpose.values),
                 name="sheet_purpose_known",
                 violation_error_message=f"Purpose is not known. Give one of: {', '.join(Purpose.values)}, or none.",
+            ),
+            models.CheckConstraint(
+                condition=Q(spray_method="") | Q(spray_method__in=Method.values),
+                name="sheet_method_known",
+                violation_error_message=f"Method is not known. Give one of: {', '.join(Method.values)}, or none.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(droplet_microns__isnull=True) | Q(droplet_microns__gt=0, droplet_microns__lte=5000))
+                & (Q(nozzle_in__isnull=True) | Q(nozzle_in__gte=0, nozzle_in__lte=1200)),
+                name="sheet_nozzles",
+                violation_error_message="Droplets have above 0 to 5,000 microns, nozzles stand 0 to 1,200 in high.",
             ),
             before(
                 "permit_issued_on",

@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from jobs.law.contract import DISTURBS, PLANTS
 from jobs.law.data import CROPS_SOWN, SPRAYS
-from jobs.models import Job, JobState, NeedKind, Report
+from jobs.models import Job, JobState, NeedKind, Report, ReportKind
 from plots.models import Contract
 
 OPEN_SPRAYS = {
@@ -56,7 +56,32 @@ def components_of(holding_id: int, keys: Iterable[str]) -> set[int] | None:
                 return None
         found.update(Job.objects.filter(holding_id=holding_id, **where).values_list("component", flat=True))
     found |= _readers_of_sprays(holding_id, found)
-    return found | _readers_of_law(holding_id, by_kind)
+    return found | _readers_of_law(holding_id, by_kind) | _sprays_near(holding_id, by_kind)
+
+
+NEAR_DEGREES = 0.1
+"""Properties this near in latitude and longitude may lie within a spray's exclusion zone: some miles, to be safe."""
+
+
+def _sprays_near(holding_id: int, by_kind: Mapping[str, set[str]]) -> set[int]:
+    """Sprays to come near land where somebody was sent, came or left, or where an outline changed."""
+    jobs = Job.objects.filter(holding_id=holding_id)
+    moved = Q(assignments__isnull=False) | Q(reports__kind=ReportKind.START)
+    where = Q(plot__in=by_kind.get("plot", ())) | Q(plot__property__in=by_kind.get("property", ()))
+    if "job" in by_kind:
+        where |= Q(pk__in=by_kind["job"]) & moved
+    if where == Q(plot__in=()) | Q(plot__property__in=()):
+        return set()
+    columns = ("plot__property__latitude", "plot__property__longitude")
+    near = Q(pk__in=())
+    for latitude, longitude in set(jobs.filter(where).values_list(*columns)):
+        near |= Q(
+            plot__property__latitude__range=(latitude - NEAR_DEGREES, latitude + NEAR_DEGREES),
+            plot__property__longitude__range=(longitude - NEAR_DEGREES, longitude + NEAR_DEGREES),
+        )
+    if near == Q(pk__in=()):
+        return set()
+    return set(jobs.filter(near, **OPEN_SPRAYS).values_list("component", flat=True))
 
 
 def _readers_of_sprays(holding_id: int, components: set[int]) -> set[int]:

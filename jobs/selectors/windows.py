@@ -32,6 +32,9 @@ from plots.models import Property, QuietKind, QuietTime
 
 SPRAYS = frozenset({"spray", "spot_spray"})
 """Operations that a layered air forbids."""
+RULE = "rule"
+AHEAD = {"exclusion_zone": "others near", "permit": "permit"}
+"""Kinds of rules of law and label that close hours to come, by the name of the stretch."""
 LOOKED_AT = frozenset({State.OPEN, State.UNDER_WAY, State.HELD})
 
 
@@ -121,6 +124,9 @@ def _asked(loaded: Loaded, job: int, place: int, frame: _Frame, begins: int) -> 
     for quiet, stretches in frame.quiet.get(row.property, ()):
         if quiet.plot in (None, row.plot) and quiet.operation in ("", row.operation):
             closed["quiet hours"] += stretches
+    for bound in own.bounds:
+        if bound.first > frame.since and bound.kind not in own.overridden:
+            closed[AHEAD.get(bound.kind, RULE)].append((bound.first, bound.last))
     for name, stretches in closed.items():
         inside[name] = subtract([(frame.since, frame.until)], stretches)
     if "prescription" in row.details.get("burn_plan", {}):

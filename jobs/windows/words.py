@@ -17,12 +17,14 @@ from jobs.windows.limits import (
     Lowest,
     RainAhead,
     Receded,
+    Settled,
     Steady,
+    WhereKnown,
 )
 
 STRETCHES: Mapping[str, str] = {
     "daylight": "it is dark",
-    "inversion": "the air may be layered, by the clock",
+    "inversion": "the air may lie still in layers, in which spray drifts far",
     "open land": "the land is closed",
     "own time": "the hours asked for end",
     "job": "the job's own dates end",
@@ -33,10 +35,13 @@ STRETCHES: Mapping[str, str] = {
     "ban": "a ban of the manager begins",
     "tenure": "the tenure ends",
     "prescription": "the typed prescription ends",
+    "others near": "others are sent to within the spray's exclusion zone",
+    "permit": "the permit ends",
+    "rule": "a rule of label or law begins to hold it",
 }
 BEGINS: Mapping[str, str] = {
     "daylight": "it is light",
-    "inversion": "the air has mixed by the clock, 2 h after sunrise",
+    "inversion": "the still air of the night should have mixed, 2 h after sunrise",
     "own time": "the hours asked for begin",
     "job": "the job may begin",
     "river": "the river is down",
@@ -46,10 +51,13 @@ BEGINS: Mapping[str, str] = {
     "ban": "a ban of the manager is over",
     "tenure": "the tenure begins",
     "prescription": "the typed prescription begins",
+    "others near": "others have left the spray's exclusion zone",
+    "permit": "the permit is valid",
+    "rule": "a rule of label or law no longer holds it",
 }
 SHUT: Mapping[str, str] = {
     "daylight": "There is no light in these days.",
-    "inversion": "The air may be layered (by the clock) whenever it is light in these days.",
+    "inversion": "The air may lie still in layers whenever it is light in these days.",
     "open land": "The land is closed as far as the forecast reaches.",
     "job": "Its own dates leave no hours as far as the forecast reaches.",
     "river": "The river closes the access as far as its stage is known, or its stage is not known.",
@@ -59,6 +67,9 @@ SHUT: Mapping[str, str] = {
     "ban": "A ban of the manager covers all hours as far as the forecast reaches.",
     "tenure": "The tenure has ended.",
     "prescription": "The typed prescription has no hours as far as the forecast reaches.",
+    "others near": "Others are within the spray's exclusion zone in all hours as far as the forecast reaches.",
+    "permit": "The permit covers no hours as far as the forecast reaches.",
+    "rule": "A rule of label or law holds it as far as the forecast reaches.",
 }
 """Why a named stretch leaves nothing."""
 NOW, HORIZON = "now", "horizon"
@@ -67,7 +78,10 @@ NOW, HORIZON = "now", "horizon"
 def broken(limit: Limit, *, low: bool = False) -> str:
     """What is the matter where a limit is broken; `low` says which end of a band."""
     rule, what, unit = limit.rule, limit.what, limit.unit
+    rule = rule.band if isinstance(rule, WhereKnown) else rule
     match rule:
+        case Settled(_):
+            return f"{what} not as it has to be"
         case Between(_, least, most):
             return f"{what} below {least:g} {unit}" if low else f"{what} above {most:g} {unit}"
         case Lowest(_, hours, least):

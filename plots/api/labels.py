@@ -1,7 +1,7 @@
-"""What labels say: entry times, rain-fast hours, wind, waits, washing, and the most of an active in a season."""
+"""What labels say: entry times, rain-fast hours, wind, waits, washing, the most of an active, what may follow when."""
 
 from core.api.facts import FactSerializer, FactViewSet
-from plots.models import Label, LabelActive
+from plots.models import Label, LabelActive, PlantBack
 
 
 class LabelSerializer(FactSerializer[Label]):
@@ -49,3 +49,17 @@ class LabelActiveViewSet(FactViewSet):
     queryset = LabelActive.objects.all()
     serializer_class = LabelActiveSerializer
     filterset_fields = {"label": ["exact"], "active": ["exact"]}
+
+
+class PlantBackSerializer(FactSerializer[PlantBack]):
+    class Meta:
+        model = PlantBack
+        fields = ["id", "label", "crop", "days", "after_rain_in"]
+
+
+class PlantBackViewSet(FactViewSet):
+    """How long after a spray a crop may be planted, by the label; an empty crop is any that the label does not name."""
+
+    queryset = PlantBack.objects.all()
+    serializer_class = PlantBackSerializer
+    filterset_fields = {"label": ["exact"], "crop": ["exact"]}

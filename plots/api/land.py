@@ -96,6 +96,7 @@ class PlotSerializer(FactSerializer[Plot]):
             "acres_typed",
             "acres_geodesic",
             "perimeter_ft",
+            "narrowest_ft",
             "texture",
             "note",
         ]
@@ -171,6 +172,8 @@ class ContractSerializer(FactSerializer[Contract]):
             "share",
             "cap_acres",
             "field_acres",
+            "least_acres",
+            "least_width_ft",
             "disturb_share",
             "contract_acres",
             "exempt_acres",

@@ -1,6 +1,6 @@
 """The tables of `plots`: where and with what."""
 
-from plots.models.labels import Label, LabelActive
+from plots.models.labels import Label, LabelActive, PlantBack
 from plots.models.land import (
     Consent,
     Contract,
@@ -38,6 +38,7 @@ __all__ = [
     "Material",
     "Normal",
     "OwnLimit",
+    "PlantBack",
     "Plot",
     "PlotKind",
     "Property",

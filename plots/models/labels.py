@@ -128,3 +128,35 @@ class LabelActive(HoldingRow):
 
     def __str__(self) -> str:
         return f"{self.active} in {self.label_id}"
+
+
+class PlantBack(HoldingRow):
+    """How long after the spray a crop may be planted. An empty crop stands for every one that the label does not name.
+
+    Where the label counts the days only from enough rain on, they begin at the end of the first day with that much."""
+
+    label = models.ForeignKey(Label, on_delete=models.CASCADE, related_name="plant_backs")
+    crop = models.CharField(max_length=40, blank=True, help_text="Key of a crop; empty: any that is not named.")
+    days = models.FloatField(help_text="0 where the label asks for no wait.")
+    after_rain_in = models.FloatField(null=True, blank=True, help_text="The days begin after so much rain on one day.")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["label", "crop"],
+                name="plant_back_once",
+                violation_error_message="The wait of this crop is typed already. Change that one.",
+            ),
+            models.CheckConstraint(
+                condition=Q(days__gte=0, days__lte=1500)
+                & (Q(after_rain_in__isnull=True) | Q(after_rain_in__gt=0, after_rain_in__lte=20)),
+                name="plant_back_wait",
+                violation_error_message="The wait is 0 to 1,500 days, the rain above 0 and at most 20 in.",
+            ),
+        ]
+
+    def fact_keys(self) -> set[str]:
+        return {f"material:{self.label.material_id}", f"label:{self.label.material_id}"}
+
+    def __str__(self) -> str:
+        return f"{self.crop or 'any crop'} after {self.label_id}"

@@ -151,6 +151,7 @@ class Plot(HoldingRow):
     acres_geodesic = models.FloatField(null=True, blank=True, editable=False)
     perimeter_ft = models.FloatField(null=True, blank=True)
     acres_typed = models.FloatField(null=True, blank=True)
+    narrowest_ft = models.FloatField(null=True, blank=True, help_text="Width of the narrowest place.")
     texture = models.CharField(max_length=30, blank=True)
     note = models.TextField(blank=True)
 
@@ -167,6 +168,11 @@ class Plot(HoldingRow):
                 & (Q(acres_typed__isnull=False) | Q(acres_geodesic__isnull=False)),
                 name="plot_acres_positive",
                 violation_error_message="Give acres above 0, or a polygon.",
+            ),
+            models.CheckConstraint(
+                condition=Q(narrowest_ft__isnull=True) | Q(narrowest_ft__gt=0),
+                name="plot_width_positive",
+                violation_error_message="The narrowest place is above 0 ft wide.",
             ),
             one_of("kind", PlotKind, "plot_kind_known"),
         ]
@@ -268,6 +274,8 @@ class Contract(HoldingRow):
     share = models.FloatField(null=True, blank=True)
     cap_acres = models.FloatField(null=True, blank=True)
     field_acres = models.FloatField(null=True, blank=True, help_text="Of the field that food plots are a share of.")
+    least_acres = models.FloatField(null=True, blank=True, help_text="The least of each food plot.")
+    least_width_ft = models.FloatField(null=True, blank=True, help_text="The least width of each food plot.")
     disturb_share = models.FloatField(
         null=True, blank=True, help_text="Of the acres under contract, in one year: burned, mown, tilled, sprayed."
     )
@@ -305,6 +313,12 @@ class Contract(HoldingRow):
                 & (Q(exempt_acres__isnull=True) | Q(exempt_acres__gt=0)),
                 name="contract_acres_positive",
                 violation_error_message="The yearly share lies above 0 and at most 1, acres above 0.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(least_acres__isnull=True) | Q(least_acres__gt=0))
+                & (Q(least_width_ft__isnull=True) | Q(least_width_ft__gt=0)),
+                name="contract_least_positive",
+                violation_error_message="The least of a food plot is above 0 acres and above 0 ft wide.",
             ),
         ]
 

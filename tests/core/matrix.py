@@ -250,6 +250,11 @@ PLOTS: dict[str, Row] = {
         {"season_most_per_acre": 5.0},
     ),
     **fact(
+        "plant-back",
+        lambda side: {"label": side.id("label"), "crop": "", "days": 300.0, "after_rain_in": 1.5},
+        {"days": 280.0},
+    ),
+    **fact(
         "own-limit",
         lambda side: {"quantity": "wind_mph", "most": 8.0, "machine": side.id("machine")},
         {"most": 7.0},

@@ -37,6 +37,7 @@ from plots.models import (
     Hour,
     Label,
     LabelActive,
+    PlantBack,
     Lot,
     Machine,
     Material,
@@ -167,6 +168,7 @@ def lay(name: str) -> Side:
     material = add("material", Material(**here, name="Oats", kind="seed", unit="lb"))
     add("new_material", Material(**here, name="Bottle", kind="herbicide", unit="gal", active="glyphosate"))
     label = add("label", Label(**here, material=material, entry_hours=24.0))
+    add("plant-back", PlantBack(**here, label=label, crop="soybean", days=120.0))
     add("label-active", LabelActive(**here, label=label, active="glyphosate", per_unit=4.0, unit="lb ae"))
     lot = add("lot", Lot(**here, material=material, number="L1"))
     add("stock-move", StockMove(**here, material=material, lot=lot, quantity=50.0, at=NOON))

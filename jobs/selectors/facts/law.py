@@ -7,16 +7,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from core.models import Holding
 from jobs.facts import Bound
 from jobs.folding import Folded
-from jobs.graph.data import NEG
+from jobs.graph.data import NEG, Curve
 from jobs.law import contract as contracts
 from jobs.law import label as labels
-from jobs.law import people
+from jobs.law import people, zones
 from jobs.law.data import CROPS_SOWN, SPRAYS, LabelFact, Spray
 from jobs.minutes import day_start, instant, local_day
 from jobs.models import Job, NeedKind, Season
@@ -33,15 +33,21 @@ from jobs.selectors.facts.law_rows import (
     sheets,
     washed,
 )
+from jobs.selectors.facts.law_zones import presences
 from jobs.selectors.facts.one_job import DESK
 from jobs.selectors.facts.rows import JobRow, few, job_rows
+from jobs.selectors.facts.sprays import first_rain
 from jobs.selectors.facts.told import folded_reports
+from jobs.selectors.weather import RAIN, curves
 
 CARRIES_MINUTES = 400 * 1440
 """So long a spray counts for what a sprayer carries, and a planting for what stands: a season and the winter after."""
 
 NO_CROP_YET = frozenset({"burndown", "residual", "kill_stand", "kill_cover", "autumn_kill"})
 """Tags of sprays that go before the crop is up, or that are meant to kill what stands: no lot has to stand them."""
+
+COVER = "sow_cover"
+"""Tag of a sowing whose crop is not the season's."""
 
 SHEET_FIRST = frozenset({"burn", "feed"})
 """Operations that are held for what their sheet does not say, so with no sheet too."""
@@ -80,6 +86,7 @@ class _Law:
         }
         self.labels = label_facts(holding.pk, chosen) if chosen else {}
         self.kinds = machines_by_kind(holding.pk) if chosen else {}
+        self.crops = self._crop_names() if chosen else {}
         sprayed = (row for row in self.rows.values() if row.operation in SPRAYS)
         self.sprays = {row.id: spray for row in sprayed if (spray := self._spray(row))}
         self.on_plot: dict[int, list[Spray]] = defaultdict(list)
@@ -94,7 +101,9 @@ class _Law:
         self.asked = [row for row in open_jobs.values() if self._is_asked(row)]
         self.sheets = sheets(holding.pk, [row.id for row in self.asked]) if self.asked else {}
         self.strips: dict[int, list[tuple[int | None, Planted]]] | None = None
-        self.crops: dict[int, str] | None = None
+        self.near = presences(holding, [row for row in self.asked if row.operation in SPRAYS], self.going, minute)
+        self.rain: dict[tuple[int, str], Curve] | None = None
+        self.washed: dict[int, int] | None = None
 
     def _read_others(self, read_needs: Any) -> None:
         """Jobs of other components on which these jobs' rules turn: sprays of the plots or of a sprayer that one of
@@ -133,6 +142,7 @@ class _Law:
             or row.id in self.sprays
             or row.id in self.going
             or row.operation in SHEET_FIRST
+            or row.operation in SPRAYS
         )
 
     def _spray(self, row: JobRow) -> Spray | None:
@@ -163,6 +173,8 @@ class _Law:
             row.round,
             rates,
             frozenset(machines),
+            self.crops.get(row.season or 0, ""),
+            "residual" in row.details.get("tags", ()),
         )
 
     def bounds(self) -> dict[int, tuple[Bound, ...]]:
@@ -173,12 +185,20 @@ class _Law:
         if row.operation != POST_SIGNS:
             yield from labels.entry(row.id, row.round, sprays)
         yield from labels.waits(row.operation, sprays)
+        if row.operation in CROPS_SOWN and sprays and self.folded[row.id].started is None:
+            crop = "" if COVER in row.details.get("tags", ()) else self.crops.get(row.season or 0, "")
+            yield from labels.plant_backs(crop, sprays, lambda at, inches: self._first_rain(row, at, inches))
         sheet = self.sheets.get(row.id, people.SheetFact())
         going = self.going.get(row.id, frozenset())
         started = self.folded[row.id].started is not None
         spray = self.sprays.get(row.id)
         if spray is not None and not started:
             yield from self._sprayed(row, spray, sheet)
+        if row.id in self.near:
+            radius = zones.exclusion_ft(
+                sheet.spray_method, vmd_microns=sheet.droplet_microns, height_in=sheet.nozzle_in
+            )
+            yield from zones.exclusion(radius, self.near[row.id])
         for pk in self.covers.get(row.plot, ()):
             yield from self._contract(row, self.terms[pk], sheet)
         if started:
@@ -195,8 +215,8 @@ class _Law:
 
     def _sprayed(self, row: JobRow, spray: Spray, sheet: people.SheetFact) -> Iterable[Bound]:
         yield from labels.untyped(spray.labels)
-        if self.crops is None:
-            self.crops, self.washed = self._crop_names(), washed(self.holding.pk, self.kinds)
+        if self.washed is None:
+            self.washed = washed(self.holding.pk, self.kinds)
             self.posted = posted_sprays(self.holding.pk, [job for job in self.sprays if job in self.mine])
         crop = self.crops.get(row.season or 0, "")
         begun = [other for other in self.sprays.values() if other.job != row.id and _latest(other) >= self.oldest]
@@ -237,6 +257,9 @@ class _Law:
         yield from contracts.purpose(row.operation, terms, sheet.purpose)
         if row.operation in contracts.PLANTS and (terms.share is not None or terms.cap_acres is not None):
             yield from contracts.cap(row.operation, terms, self.covers.food_plots(terms.id))
+        if self.covers.is_food_plot(row.plot):
+            acres, narrowest_ft = self.covers.acres(row.plot), self.covers.narrowest_ft[row.plot]
+            yield from contracts.least(row.operation, terms, acres, narrowest_ft)
         if row.operation in contracts.DISTURBS and terms.disturb_share is not None:
             year, first, last = self._year(row)
             others = [
@@ -265,8 +288,19 @@ class _Law:
         told = self.folded[row.id]
         return (told.acres_done or row.acres) if told.finished is not None else row.acres
 
+    def _first_rain(self, row: JobRow, at: int, inches: float) -> int | None:
+        """The end of the first day after `at` with so much observed rain on the property."""
+        if self.rain is None:
+            zones = {one.property: one.zone for one in self.mine.values()}
+            sprayed = [spray.last for listed in self.on_plot.values() for spray in listed if spray.last is not None]
+            today = local_day(self.holding.zone, self.minute)
+            first = min(local_day(self.holding.zone, min(sprayed)), today)
+            self.rain = curves({(place, RAIN) for place in zones}, zones, first - timedelta(days=1), today)
+        return first_rain(self.rain.get((row.property, RAIN)), at, inches)
+
     def _crop_names(self) -> dict[int, str]:
-        seasons = {row.season for row in self.mine.values() if row.season is not None and row.operation in SPRAYS}
+        reads = SPRAYS | CROPS_SOWN
+        seasons = {row.season for row in self.rows.values() if row.season is not None and row.operation in reads}
         rows = Season.objects.filter(holding_id=self.holding.pk, **few(pk__in=seasons))
         return {season: crop or "" for season, crop in rows.values_list("pk", "sequence__document__crop")}
 

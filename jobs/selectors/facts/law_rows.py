@@ -9,13 +9,13 @@ from dataclasses import dataclass, field
 from core.models import CrewMember, Holding
 from jobs.folding import Folded
 from jobs.law.contract import ContractTerms
-from jobs.law.data import ActiveShare, LabelFact, names_of
+from jobs.law.data import ActiveShare, LabelFact, PlantWait, crop_name, names_of
 from jobs.law.label import Strip
 from jobs.law.people import SheetFact
 from jobs.minutes import ceil_minute, day_end, day_start
 from jobs.models import Assignment, AssignmentState, NeedKind, Prerequisite, Report, ReportKind, Sheet
 from jobs.selectors.facts.rows import JobRow, few
-from plots.models import Contract, Label, LabelActive, Lot, Machine, Material, Plot, PlotKind
+from plots.models import Contract, Label, LabelActive, Lot, Machine, Material, PlantBack, Plot, PlotKind
 
 POST_SIGNS = "post_signs"
 WASHED, DRAWN = "sprayer_washed", "strips_drawn"
@@ -31,6 +31,10 @@ def label_facts(holding_id: int, materials: Collection[int]) -> dict[int, LabelF
         "label__material_id", "active", "per_unit", "unit", "season_most_per_acre"
     ):
         shares[material][active.lower()] = ActiveShare(per_unit, unit, most)
+    waits: dict[int, dict[str, PlantWait]] = defaultdict(dict)
+    after = PlantBack.objects.filter(holding_id=holding_id, **few(label__material_id__in=materials)).order_by("id")
+    for material, crop, days, rain_in in after.values_list("label__material_id", "crop", "days", "after_rain_in"):
+        waits[material][crop_name(crop)] = PlantWait(days, rain_in)
     typed = {
         label.material_id: label
         for label in Label.objects.filter(holding_id=holding_id, **few(material_id__in=materials)).order_by("id")
@@ -62,6 +66,7 @@ def label_facts(holding_id: int, materials: Collection[int]) -> dict[int, LabelF
             label.rain_fast_hours,
             label.night_low_f,
             names_of(label.over_crops.replace(",", ", ")),
+            dict(waits[pk]),
         )
     return found
 
@@ -179,11 +184,25 @@ def confirmed_people(holding_id: int, jobs: Collection[int]) -> dict[int, frozen
 
 
 class Covers(dict[int, tuple[int, ...]]):
-    """By plot of a property under contract the contracts that cover it, with the acres of those that are food plots."""
+    """By plot of a property under contract the contracts that cover it, with the acres of those that are food plots.
 
-    def __init__(self, covered: Mapping[int, tuple[int, ...]], food: Mapping[int, float | None]) -> None:
+    `narrowest_ft` is the typed width of plots at their narrowest place."""
+
+    def __init__(
+        self,
+        covered: Mapping[int, tuple[int, ...]],
+        food: Mapping[int, float | None],
+        narrowest_ft: Mapping[int, float | None],
+    ) -> None:
         super().__init__(covered)
-        self._food = food
+        self._food, self.narrowest_ft = food, narrowest_ft
+
+    def acres(self, plot: int) -> float | None:
+        """Of a food plot; None where nobody knows them."""
+        return self._food[plot]
+
+    def is_food_plot(self, plot: int) -> bool:
+        return plot in self._food
 
     def food_plots(self, contract: int) -> list[float | None]:
         """Acres of each food plot under a contract; None where nobody knows them."""
@@ -195,7 +214,7 @@ def contract_terms(
 ) -> tuple[dict[int, ContractTerms], Covers]:
     """The contracts of the properties `under` contract, and which plots each covers."""
     if not under:
-        return {}, Covers({}, {})
+        return {}, Covers({}, {}, {})
     zones = {row.property: row.zone for row in rows}
     listed = list(Contract.objects.filter(holding_id=holding.pk, **few(property_id__in=under)).order_by("id"))
     terms = {
@@ -211,19 +230,23 @@ def contract_terms(
             row.contract_acres,
             row.exempt_acres,
             row.source,
+            row.least_acres,
+            row.least_width_ft,
         )
         for row in listed
     }
     plots = Plot.objects.filter(holding_id=holding.pk, **few(property_id__in={row.property_id for row in listed}))
     covered: dict[int, tuple[int, ...]] = {}
     food: dict[int, float | None] = {}
-    for plot, place, kind, typed, measured in plots.order_by("id").values_list(
-        "pk", "property_id", "kind", "acres_typed", "acres_geodesic"
+    widths: dict[int, float | None] = {}
+    for plot, place, kind, typed, measured, width in plots.order_by("id").values_list(
+        "pk", "property_id", "kind", "acres_typed", "acres_geodesic", "narrowest_ft"
     ):
+        widths[plot] = width
         covered[plot] = tuple(row.pk for row in listed if row.property_id == place and row.plot_id in (None, plot))
         if kind == PlotKind.FOOD_PLOT:
             food[plot] = typed if typed is not None else measured
-    return terms, Covers(covered, food)
+    return terms, Covers(covered, food, widths)
 
 
 def posted_sprays(holding_id: int, jobs: Collection[int]) -> set[int]:

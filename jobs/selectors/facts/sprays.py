@@ -93,13 +93,14 @@ class Closings:
 
     def _first_rain(self, plot: int) -> Callable[[int, float], int | None]:
         curve = self.rain.get(self.property[plot])
+        return lambda at, inches: first_rain(curve, at, inches)
 
-        def first_rain(at: int, inches: float) -> int | None:
-            hundredths = round(inches * 100)
-            fell = FAR if curve is None else RainClock(curve, Rain(0, hundredths)).reach(at, hundredths)
-            return fell if fell < FAR else None
 
-        return first_rain
+def first_rain(curve: Curve | None, at: int, inches: float) -> int | None:
+    """The end of the first day after `at` with so much observed rain; None as long as there is none."""
+    hundredths = round(inches * 100)
+    fell = FAR if curve is None else RainClock(curve, Rain(0, hundredths)).reach(at, hundredths)
+    return fell if fell < FAR else None
 
 
 def read_closings(

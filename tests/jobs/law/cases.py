@@ -8,8 +8,8 @@ from datetime import date
 
 from jobs.facts import Bound
 from jobs.holds import Clearing, HoldKind
-from jobs.law import contract, label, people
-from jobs.law.data import ActiveShare, LabelFact, Spray
+from jobs.law import contract, label, people, zones
+from jobs.law.data import ActiveShare, LabelFact, PlantWait, Spray
 
 DAY = 1440
 AT = 10 * DAY
@@ -52,6 +52,10 @@ def _until(kind: HoldKind, bounds: Iterable[Bound], later: int) -> LawCase:
 MIX = Spray(JOB, 3, (replace(BOTTLE, shares={"glyphosate": ActiveShare(4.0, "lb", 5.0)}),), rates={7: 1.0})
 STRIPS = [label.Strip(2.0, 1, "A1", frozenset({"glyphosate"})), label.Strip(1.0, 2, "B1")]
 
+STAYS = replace(
+    SPRAYED, labels=(replace(BOTTLE, plant_back={"soybean": PlantWait(120.0, 1.0)}),), crop="corn", residual=True
+)
+
 CASES = [
     _until(HoldKind.ENTRY, label.entry(JOB, None, [SPRAYED]), AT + 30 * 60),
     LawCase(
@@ -65,6 +69,19 @@ CASES = [
         HoldKind.LABEL_WAIT,
         label.waits("till", [replace(SPRAYED, labels=(replace(BOTTLE, till_wait_days=6.0),))]),
         AT + 6 * DAY,
+    ),
+    _until(HoldKind.LABEL_WAIT, label.plant_backs("soybean", [STAYS], lambda at, inches: AT + DAY), AT + 121 * DAY),
+    LawCase(
+        HoldKind.LABEL_WAIT,
+        tuple(label.plant_backs("soybean", [STAYS], lambda at, inches: None)),
+        tuple(label.plant_backs("corn", [STAYS], lambda at, inches: None)),
+        Clearing.REPORT,
+    ),
+    LawCase(
+        HoldKind.LABEL,
+        tuple(label.plant_backs("clover", [STAYS], lambda at, inches: None)),
+        tuple(label.plant_backs("clover", [replace(SPRAYED, residual=False)], lambda at, inches: None)),
+        Clearing.DECISION,
     ),
     LawCase(
         HoldKind.TOLERANCE,
@@ -96,6 +113,12 @@ CASES = [
         HoldKind.FOOD_PLOT_CAP,
         tuple(contract.cap("plant", FOOD, [2.0, 1.5])),
         tuple(contract.cap("plant", FOOD, [2.0, 1.0])),
+        Clearing.DECISION,
+    ),
+    LawCase(
+        HoldKind.FOOD_PLOT_CAP,
+        tuple(contract.least("sow", replace(TERMS, least_acres=0.25, least_width_ft=40.0), 0.3, 39.0)),
+        tuple(contract.least("sow", replace(TERMS, least_acres=0.25, least_width_ft=40.0), 0.25, 40.0)),
         Clearing.DECISION,
     ),
     LawCase(
@@ -148,5 +171,12 @@ CASES = [
         tuple(people.lone_work(people.SheetFact(), ["fire"], [5])),
         tuple(people.lone_work(people.SheetFact(check_in_minutes=60, contact="Dispatch"), ["fire"], [5])),
         Clearing.DECISION,
+    ),
+    _until(HoldKind.EXCLUSION_ZONE, zones.exclusion(25.0, [zones.Presence(1, AT, AT + 300, 24.0)]), AT + 300),
+    LawCase(
+        HoldKind.EXCLUSION_ZONE,
+        tuple(zones.exclusion(25.0, [zones.Presence(1, AT, AT + 300, None, begun=True)])),
+        tuple(zones.exclusion(25.0, [zones.Presence(1, AT, AT + 300, 25.0, begun=True)])),
+        Clearing.REPORT,
     ),
 ]
