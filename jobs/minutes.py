@@ -13,12 +13,12 @@ EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 def floor_minute(instant: datetime) -> int:
     """The whole minute at or before an aware instant: for upper bounds and for `now`."""
-    return int((instant - EPOCH).total_seconds() // 60)
+    return int(instant.timestamp() // 60)
 
 
 def ceil_minute(instant: datetime) -> int:
     """The whole minute at or after an aware instant: for lower bounds."""
-    return -int((EPOCH - instant).total_seconds() // 60)
+    return -int(-instant.timestamp() // 60)
 
 
 @lru_cache(maxsize=65_536)
@@ -43,6 +43,7 @@ def day_end(zone: str, day: date) -> int:
     return day_start(zone, day + timedelta(days=1))
 
 
+@lru_cache(maxsize=65_536)
 def local_day(zone: str, minute: int) -> date:
     """The civil day in which a minute lies."""
     return (EPOCH + timedelta(minutes=minute)).astimezone(ZoneInfo(zone)).date()

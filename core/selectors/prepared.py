@@ -91,12 +91,18 @@ class _Compiled:
         cursor.execute(sql, params)
         return cursor
 
+    def raw(self, given: dict[str, Any]) -> Iterator[Row]:
+        with self.run(given) as cursor:
+            while rows := cursor.fetchmany(CHUNK):
+                yield from rows
+
     def rows(self, given: dict[str, Any]) -> list[Row]:
         with self.run(given) as cursor:
             rows: list[Row] = cursor.fetchall()
         return [self.read(row) for row in rows] if self.readers else rows
 
     def read(self, row: Row) -> Row:
+        """A row of the driver with instants aware and JSON as data."""
         found = list(row)
         for place, reader in self.readers:
             value = found[place]
@@ -118,14 +124,13 @@ class Prepared:
         return [row for part in _parts(given) for row in compiled.rows(part)]
 
     def raw(self, *shape: Any, **given: Any) -> Iterator[Row]:
-        """The rows as the driver gives them, by and by: for choosing those that are worth `read`."""
-        with self._of(shape).run(given) as cursor:
-            while rows := cursor.fetchmany(CHUNK):
-                yield from rows
+        """The rows as the driver gives them, by and by."""
+        return self._of(shape).raw(given)
 
-    def read(self, row: Row, *shape: Any) -> Row:
-        """A raw row with instants aware and JSON as data."""
-        return self._of(shape).read(row)
+    def chosen(self, keep: Callable[[Row], bool], *shape: Any, **given: Any) -> list[Row]:
+        """The rows that are kept as the driver gives them, read only then."""
+        compiled = self._of(shape)
+        return [compiled.read(row) for row in compiled.raw(given) if keep(row)]
 
     def _of(self, shape: tuple[Any, ...]) -> _Compiled:
         key = (connections[DEFAULT_DB_ALIAS].vendor, *shape)

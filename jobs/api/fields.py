@@ -17,6 +17,9 @@ LOOKERS = MANAGERS | {Role.VIEWER.value}
 """Who may look at the plan as a whole. Helpers are told what concerns their own jobs by these jobs."""
 
 
+_UNITS = frozenset(Units.values)
+
+
 class Id(serializers.IntegerField):
     """An id in an address's parameters."""
 
@@ -38,7 +41,7 @@ def chosen_units(holding: Holding, parameters: Mapping[str, Any]) -> str:
         ValidationError: these units are not known.
     """
     asked = parameters.get("units") or holding.units
-    if asked not in Units.values:
+    if asked not in _UNITS:
         raise serializers.ValidationError({"units": f"Give one of {', '.join(Units.values)}."})
     return str(asked)
 

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Any, NamedTuple
 
+from django.db.models import OuterRef, QuerySet
+
 from core.models import Holding
-from core.selectors.prepared import Given, Prepared, among
+from core.selectors.prepared import Given, Prepared, among, listed
 from jobs.holds import Hold, HoldKind
 from jobs.minutes import floor_minute, local_day
-from jobs.models import Assignment, AssignmentState, Job, Need, NeedKind, Prerequisite
+from jobs.models import Assignment, AssignmentState, Job, Need, Prerequisite
 from jobs.reckoning import decode
 from jobs.reference import reference
 from jobs.selectors.window_words import window_told
@@ -52,10 +54,9 @@ def answer_rows(jobs: Any) -> list[dict[str, Any]]:
 def answers(holding: Holding, rows: Sequence[Mapping[str, Any]], now: datetime) -> list[dict[str, Any]]:
     """Plain answers for the rows, in their order. Callers bound how many: every row is made into sentences."""
     names = names_for(holding, rows, now)
-    needs = bring_of(holding.pk, rows)
-    given = _given(holding.pk, rows)
+    taken = along(holding.pk, rows)
     minute = floor_minute(now)
-    return [_answer(holding.zone, row, names, needs[row["id"]], given[row["id"]], minute) for row in rows]
+    return [_answer(holding.zone, row, names, *taken[row["id"]], minute) for row in rows]
 
 
 def names_for(holding: Holding, rows: Iterable[Mapping[str, Any]], now: datetime) -> Names:
@@ -100,7 +101,7 @@ _CONFIRMS = _named(Prerequisite, "id", "confirm")
 
 def _jobs_of(coded: Mapping[str, Any]) -> set[int]:
     inputs = coded.get("inputs", {})
-    found = {inputs.get(name) for name in ("predecessor", "successor", "started", "spray")} | {
+    found = {inputs.get(name) for name in ("predecessor", "successor", "started", "spray", "other")} | {
         coded["clears"].get("job")
     }
     return {pk for pk in found if isinstance(pk, int)} | set(inputs.get("or", ()))
@@ -217,53 +218,62 @@ def cautions(hazards: Iterable[str]) -> list[dict[str, Any]]:
     ]
 
 
-_NEEDS = Prepared(
-    lambda: (
-        Need.objects.filter(among("job_id", "jobs"), holding_id=Given("holding"))
-        .order_by("id")
-        .values_list(
-            "job_id",
-            "kind",
-            "name",
-            "machine__name",
-            "material__name",
-            "material__unit",
-            "rate_per_acre",
-            "amount",
-        )
+def _along() -> QuerySet[Any, Any]:
+    needs = Need.objects.filter(job_id=OuterRef("pk"))
+    given = Assignment.objects.filter(job_id=OuterRef("pk"), state=AssignmentState.ACTIVE)
+    return Job.objects.filter(among("id", "jobs"), holding_id=Given("holding")).values_list(
+        "id",
+        listed(
+            needs, "id", "kind", "name", "machine__name", "material__name", "material__unit", "rate_per_acre", "amount"
+        ),
+        listed(given, "id", "person__name", "crew__name", "day", "starts", "ends"),
     )
-)
-_GIVEN = Prepared(
-    lambda: (
-        Assignment.objects.filter(among("job_id", "jobs"), holding_id=Given("holding"), state=AssignmentState.ACTIVE)
-        .order_by("id")
-        .values_list("id", "job_id", "person__name", "crew__name", "day", "starts", "ends")
-    )
-)
+
+
+_ALONG = Prepared(_along)
+
+
+def along(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, tuple[dict[str, Any], list[dict[str, Any]]]]:
+    """By job what to bring and whom it is given to, in one query: machines, materials with amounts for what is left to
+    do, and skills; and each assignment that stands."""
+    left = {row["id"]: row["reckoning__acres_left"] for row in rows}
+    return {
+        job: (_bring(sorted(needs or ()), left[job]), [_given(*one) for one in sorted(given or ())])
+        for job, needs, given in _ALONG.rows(holding=holding_id, jobs=list(left))
+    }
 
 
 def bring_of(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, dict[str, Any]]:
-    """Machines, materials with amounts for what is left to do, and skills, by job."""
-    left = {row["id"]: row["reckoning__acres_left"] for row in rows}
-    found: dict[int, dict[str, Any]] = {pk: {"machines": [], "materials": [], "skills": []} for pk in left}
-    for job, kind, name, machine, material, unit, rate, amount in _NEEDS.rows(holding=holding_id, jobs=list(left)):
-        if kind == NeedKind.MACHINE:
-            found[job]["machines"].append(machine or name.replace("_", " "))
-        elif kind == NeedKind.SKILL:
-            found[job]["skills"].append(name)
+    """By job what to bring."""
+    return {job: bring for job, (bring, _) in along(holding_id, rows).items()}
+
+
+def _bring(needs: Iterable[Sequence[Any]], left: float | None) -> dict[str, Any]:
+    machines: list[str] = []
+    materials: list[dict[str, Any]] = []
+    skills: list[str] = []
+    for _, kind, name, machine, material, unit, rate, amount in needs:
+        if kind == "machine":
+            machines.append(machine or name.replace("_", " "))
+        elif kind == "skill":
+            skills.append(name)
         else:
-            much = amount if amount is not None else (rate * left[job] if rate and left[job] else None)
-            found[job]["materials"].append(
-                {"name": material or name, "amount": None if much is None else round(much, 2), "unit": unit or ""}
-            )
-    return found
+            much = amount if amount is not None else (rate * left if rate and left else None)
+            told = None if much is None else round(float(much), 2)
+            materials.append({"name": material or name, "amount": told, "unit": unit or ""})
+    return {"machines": machines, "materials": materials, "skills": skills}
 
 
-def _given(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, list[dict[str, Any]]]:
-    found: dict[int, list[dict[str, Any]]] = {row["id"]: [] for row in rows}
-    for pk, job, person, crew, day, starts, ends in _GIVEN.rows(holding=holding_id, jobs=list(found)):
-        found[job].append({"id": pk, "to": person or crew, "day": day, "from": starts, "until": ends})
-    return found
+def _given(
+    pk: int, person: str | None, crew: str | None, day: str | None, starts: str | None, ends: str | None
+) -> dict[str, Any]:
+    return {
+        "id": pk,
+        "to": person or crew,
+        "day": day and date.fromisoformat(day),
+        "from": starts and time.fromisoformat(starts),
+        "until": ends and time.fromisoformat(ends),
+    }
 
 
 def week_ahead(now: datetime) -> datetime:

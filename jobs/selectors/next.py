@@ -87,7 +87,7 @@ def next_list(
     for row in rows:
         stretches = own.at(row, minute)
         fit = _is_fit(row)
-        if fit and needs_windows(row["operation"]):
+        if fit and row["reckoning__windows"] is not None:
             stretches = intersect(stretches, stretches_of(row["reckoning__windows"]))
         if ask.on is None or not own.known or _shown(stretches):
             found.append((_order(row, stretches if fit else [], minute), row, stretches))
@@ -127,13 +127,14 @@ def _candidates(holding: Holding, person: Person, now: datetime, ask: Ask) -> li
     """Rows of the jobs under way, open, or held by nothing but waits that end within seven days."""
     shape = str(person.role), ask.property is not None
     until = week_ahead(now)
-    rows = _NEXT.raw(*shape, holding=holding.pk, person=person.pk, until=until, property=ask.property)
     minute = floor_minute(until)
-    return [
-        dict(zip(SHOWN, _NEXT.read(row, *shape), strict=True))
-        for row in rows
-        if row[_HOLDS] == "[]" or _clears_by_itself(as_data(row[_HOLDS]), minute)
-    ]
+
+    def near(row: tuple[Any, ...]) -> bool:
+        holds = row[_HOLDS]
+        return holds == "[]" or _clears_by_itself(as_data(holds), minute)
+
+    rows = _NEXT.chosen(near, *shape, holding=holding.pk, person=person.pk, until=until, property=ask.property)
+    return [dict(zip(SHOWN, row, strict=True)) for row in rows]
 
 
 def _clears_by_itself(holds: Iterable[Mapping[str, Any]], until: int) -> bool:
@@ -167,7 +168,7 @@ def _is_fit(row: Mapping[str, Any]) -> bool:
 
 def _ends(row: Mapping[str, Any]) -> dict[int, str]:
     """By the minute at which a window of the row ends: what ends it."""
-    if not needs_windows(row["operation"]) or row["reckoning__windows"] is None:
+    if row["reckoning__windows"] is None:
         return {}
     limits = limits_of_row(row)
     return {window["to"]: ends_with(window, limits) for window in row["reckoning__windows"].get("found", ())}

@@ -1,19 +1,21 @@
-"""When a person can be at a place: their free hours in daylight, outside what closes the land. Four queries for any
-number of places and jobs."""
+"""When a person can be at a place: their free hours in daylight, outside what closes the land. One query for
+any number of places and jobs."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from datetime import time as wall
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any
 
-from django.db.models import DateField
+from django.db.models import DateField, OuterRef, QuerySet
 
 from core.models import FreeException, FreeTime, Holding, Person
-from core.selectors.prepared import Given, Prepared
+from core.selectors.prepared import Given, Prepared, as_data, listed
 from jobs.graph.data import FAR
 from jobs.hours import OneDay, Stretch, Weekly, free_on, intersect, minute_at, subtract, union
 from jobs.minutes import ceil_minute
@@ -25,60 +27,29 @@ from plots.models import Contract, QuietKind, QuietTime
 Stretches = tuple[Stretch, ...]
 TENURE = "plot__property__tenure_ends"
 
-_WEEK = Prepared(
-    lambda: FreeTime.objects.filter(person_id=Given("person")).order_by("id").values_list("weekday", "starts", "ends")
-)
-_EXCEPTIONS = Prepared(
-    lambda: (
-        FreeException.objects.filter(
-            person_id=Given("person"), day__gte=Given("first", DateField()), day__lte=Given("last", DateField())
-        )
-        .order_by("id")
-        .values_list("day", "starts", "ends", "free")
+
+def _hours() -> QuerySet[Any, Any]:
+    days = {"day__gte": Given("first", DateField()), "day__lte": Given("last", DateField())}
+    quiet = QuietTime.objects.filter(
+        holding_id=OuterRef("holding_id"),
+        first_day__lte=Given("last", DateField()),
+        last_day__gte=Given("first", DateField()),
+    ).exclude(kind=QuietKind.WAY)
+    contracts = Contract.objects.filter(holding_id=OuterRef("holding_id")).exclude(closed_from="")
+    return Person.objects.filter(pk=Given("person")).values_list(
+        listed(FreeTime.objects.filter(person_id=OuterRef("pk")), "weekday", "starts", "ends"),
+        listed(FreeException.objects.filter(person_id=OuterRef("pk"), **days), "day", "starts", "ends", "free"),
+        listed(quiet, *_QUIET, "from_time", "to_time"),
+        listed(contracts, *_CONTRACT),
     )
-)
-_QUIET = Prepared(
-    lambda: (
-        QuietTime.objects.filter(
-            holding_id=Given("holding"),
-            first_day__lte=Given("last", DateField()),
-            last_day__gte=Given("first", DateField()),
-        )
-        .exclude(kind=QuietKind.WAY)
-        .order_by("id")
-        .values_list(
-            "id",
-            "kind",
-            "property_id",
-            "plot_id",
-            "first_day",
-            "last_day",
-            "operation",
-            "reason",
-            "from_time",
-            "to_time",
-        )
-    )
-)
-_CONTRACTS = Prepared(
-    lambda: (
-        Contract.objects.filter(holding_id=Given("holding"))
-        .exclude(closed_from="")
-        .order_by("id")
-        .values_list(
-            "id",
-            "property_id",
-            "plot_id",
-            "practice",
-            "first_day",
-            "last_day",
-            "closed_from",
-            "closed_to",
-            "closed_operations",
-            "source",
-        )
-    )
-)
+
+
+_QUIET = "id", "kind", "property_id", "plot_id", "first_day", "last_day", "operation", "reason"
+_CONTRACT = (
+    "id", "property_id", "plot_id", "practice", "first_day", "last_day", "closed_from", "closed_to",
+    "closed_operations", "source",
+)  # fmt: skip
+_HOURS = Prepared(_hours)
 
 
 class OwnHours:
@@ -88,25 +59,9 @@ class OwnHours:
         self.zone = holding.zone
         self.days = tuple(days)
         self.first, self.last = min(days), max(days)
-        week = _WEEK.rows(person=person.pk)
-        exceptions = _EXCEPTIONS.rows(person=person.pk, first=self.first, last=self.last)
-        self.known = bool(week or exceptions)
-        self.free = _free(self.days, person.zone or holding.zone, tuple(week), tuple(exceptions))
-        self.quiet: dict[int, list[QuietRow]] = defaultdict(list)
-        self.quiet_hours: dict[int, list[tuple[QuietRow, wall, wall]]] = defaultdict(list)
-        self.contracts: dict[int, list[ContractRow]] = defaultdict(list)
-        for *columns, starts, ends in _QUIET.rows(holding=holding.pk, first=self.first, last=self.last):
-            row = QuietRow(*columns)
-            if starts is None:
-                self.quiet[row.property].append(row)
-            elif ends is not None:
-                self.quiet_hours[row.property].append((row, starts, ends))
-        for pk, place, plot, practice, first, last, start, end, operations, source in _CONTRACTS.rows(
-            holding=holding.pk
-        ):
-            contract = ContractRow(pk, place, plot, practice, first, last, start, end, tuple(operations), source)
-            self.contracts[place].append(contract)
-        self._light: dict[int, Stretches] = {}
+        ((*own, quiet, contracts),) = _HOURS.raw(person=person.pk, first=self.first, last=self.last)
+        self.known, self.free = _free(self.days, person.zone or holding.zone, *own)
+        self.shut = _shut(quiet, contracts)
 
     def at(self, row: Mapping[str, Any], minute: int) -> list[Stretch]:
         """The stretches in which the job of a row of `answer_rows` can be worked on, sorted: from a minute on, and from
@@ -116,38 +71,52 @@ class OwnHours:
         begin = max(minute, ceil_minute(start) if start else FAR)
         for coded in row["reckoning__holds"]:
             begin = max(begin, coded["clears"].get("at", begin))
+        if not stretches or begin <= stretches[0][0]:
+            return list(stretches)
         return [(low if low > begin else begin, high) for low, high in stretches if high > begin]
 
-    def _outdoors(self, row: Mapping[str, Any]) -> Sequence[Stretch]:
-        place, zone, tenure_ends = row["plot__property_id"], row["plot__property__zone"], row[TENURE]
-        found = self._light.get(place)
-        if found is None:
-            latitude, longitude = row["plot__property__latitude"], row["plot__property__longitude"]
-            light = light_of(latitude, longitude, zone or self.zone, self.days)
-            found = self._light[place] = tuple(intersect(self.free, light))
-        ends = tenure_ends is not None and tenure_ends < self.last
-        if not (ends or place in self.quiet or place in self.quiet_hours or place in self.contracts):
-            return found
-        return self._kept_open(row, found, zone or self.zone)
+    def _outdoors(self, row: Mapping[str, Any]) -> Stretches:
+        latitude, longitude = row["plot__property__latitude"], row["plot__property__longitude"]
+        zone, tenure_ends = row["plot__property__zone"] or self.zone, row[TENURE]
+        shut = self.shut.get(row["plot__property_id"])
+        light = _in_light(self.free, latitude, longitude, zone, self.days)
+        if shut is None and (tenure_ends is None or tenure_ends >= self.last):
+            return light
+        return _kept_open(light, shut, row["operation"], row["plot_id"], tenure_ends, zone, self.days)
 
-    def _kept_open(self, row: Mapping[str, Any], stretches: Sequence[Stretch], zone: str) -> list[Stretch]:
-        """The stretches less what closes the job's property or plot to its work."""
-        place = row["plot__property_id"]
-        left = list(stretches)
-        for quiet, starts, ends in self.quiet_hours.get(place, ()):
-            if quiet.plot in (None, row["plot_id"]) and quiet.operation in ("", row["operation"]):
-                left = subtract(left, closed_hours(quiet, starts, ends, self.days, zone))
-        closed = closures(
-            operation=row["operation"],
-            plot=row["plot_id"],
-            zone=zone,
-            first=self.first,
-            last=self.last,
-            quiet=self.quiet.get(place, ()),
-            contracts=self.contracts.get(place, ()),
-            tenure_ends=row[TENURE],
-        )
-        return subtract(left, [(closure.first, closure.last) for closure in closed])
+
+@lru_cache(maxsize=4_096)
+def _in_light(free: Stretches, latitude: float, longitude: float, zone: str, days: tuple[date, ...]) -> Stretches:
+    return tuple(intersect(free, light_of(latitude, longitude, zone, days)))
+
+
+@lru_cache(maxsize=4_096)
+def _kept_open(
+    stretches: Stretches,
+    shut: _Shut | None,
+    operation: str,
+    plot: int,
+    tenure_ends: date | None,
+    zone: str,
+    days: tuple[date, ...],
+) -> Stretches:
+    """The stretches less what closes a property or plot to an operation."""
+    left = list(stretches)
+    shut = shut or _Shut()
+    for quiet, starts, ends in shut.hours:
+        if quiet.plot in (None, plot) and quiet.operation in ("", operation):
+            left = subtract(left, closed_hours(quiet, starts, ends, days, zone))
+    closed = closures(
+        operation=operation,
+        plot=plot,
+        zone=zone,
+        first=min(days),
+        last=max(days),
+        quiet=shut.quiet,
+        contracts=shut.contracts,
+        tenure_ends=tenure_ends,
+    )
+    return tuple(subtract(left, [(closure.first, closure.last) for closure in closed]))
 
 
 def closed_hours(quiet: QuietRow, starts: wall, ends: wall, days: Sequence[date], zone: str) -> list[Stretch]:
@@ -161,11 +130,44 @@ def closed_hours(quiet: QuietRow, starts: wall, ends: wall, days: Sequence[date]
 
 
 @lru_cache(maxsize=1_024)
-def _free(
-    days: tuple[date, ...], zone: str, week: tuple[tuple[Any, ...], ...], exceptions: tuple[tuple[Any, ...], ...]
-) -> Stretches:
-    usual, other = [Weekly(*row) for row in week], [OneDay(*row) for row in exceptions]
-    return tuple(union(stretch for day in days for stretch in free_on(day, zone, usual, other)))
+def _free(days: tuple[date, ...], zone: str, week: str | None, exceptions: str | None) -> tuple[bool, Stretches]:
+    """(whether any are listed, the free stretches), by the lists as the database tells them."""
+    usual = [Weekly(day, _time(starts), _time(ends)) for day, starts, ends in as_data(week) or ()]
+    other = [
+        OneDay(_day(day), _time(starts), _time(ends), bool(free))
+        for day, starts, ends, free in as_data(exceptions) or ()
+    ]
+    found = union(stretch for day in days for stretch in free_on(day, zone, usual, other))
+    return bool(usual or other), tuple(found)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shut:
+    """What closes one property. Its own key, by identity, of what is reckoned from it."""
+
+    quiet: list[QuietRow] = field(default_factory=list)
+    hours: list[tuple[QuietRow, wall, wall]] = field(default_factory=list)
+    contracts: list[ContractRow] = field(default_factory=list)
+
+
+@lru_cache(maxsize=1_024)
+def _shut(quiet: str | None, contracts: str | None) -> Mapping[int, _Shut]:
+    """By property what closes it, by the lists as the database tells them."""
+    found: dict[int, _Shut] = defaultdict(_Shut)
+    for pk, kind, place, plot, first, last, operation, reason, starts, ends in as_data(quiet) or ():
+        row = QuietRow(pk, kind, place, plot, _day(first), _day(last), operation, reason)
+        if starts is None:
+            found[place].quiet.append(row)
+        elif ends is not None:
+            found[place].hours.append((row, _time(starts), _time(ends)))
+    for pk, place, plot, practice, first, last, start, end, operations, source in as_data(contracts) or ():
+        closes = tuple(as_data(operations))
+        contract = ContractRow(pk, place, plot, practice, _day(first), _day(last), start, end, closes, source)
+        found[place].contracts.append(contract)
+    return MappingProxyType(dict(found))
+
+
+_day, _time = date.fromisoformat, wall.fromisoformat
 
 
 @lru_cache(maxsize=4_096)

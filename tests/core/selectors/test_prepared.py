@@ -4,11 +4,13 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime, time
 
 import pytest
-from django.db import models
+from django.db import connection, models
+from django.db.models import OuterRef
+from django.test.utils import CaptureQueriesContext
 from pytest_django import DjangoAssertNumQueries
 
 from core.models import FreeException, FreeTime, Graph, Holding, Person
-from core.selectors.prepared import MOST, Given, Prepared, among
+from core.selectors.prepared import MOST, Given, Prepared, among, listed
 
 pytestmark = pytest.mark.django_db
 NOON = datetime(2026, 4, 2, 17, tzinfo=UTC)
@@ -47,12 +49,12 @@ def test_instants_are_aware_and_days_hours_and_truths_are_themselves(helper_pers
     assert walked.rows(pk=holding.pk) == [(NOON, None)]
 
 
-def test_raw_rows_are_read_one_by_one_into_the_same(holding_factory: Callable[..., Holding]) -> None:
+def test_rows_are_chosen_raw_and_read_then(holding_factory: Callable[..., Holding]) -> None:
     for name in ("A", "B"):
         holding_factory(name=name, clock_at=NOON)
     asked = {"zone": Holding.objects.first().zone, "now": NOON}  # type: ignore[union-attr]
-    raw = list(_IN_ZONE.raw("name", **asked))
-    assert [_IN_ZONE.read(row, "name") for row in raw] == _IN_ZONE.rows("name", **asked)
+    assert [name for name, _ in _IN_ZONE.raw("name", **asked)] == ["A", "B"]
+    assert _IN_ZONE.chosen(lambda row: row[0] == "B", "name", **asked) == [("B", NOON)]
 
 
 def test_a_list_is_sent_in_bounded_parts_and_an_empty_one_not_at_all(
@@ -77,3 +79,42 @@ def test_sql_is_compiled_once(holding: Holding, helper_person: Person) -> None:
     FreeTime.objects.create(holding=holding, person=helper_person, weekday=5, starts=time(8), ends=time(12))
     assert [week.rows(person=pk) for pk in (helper_person.pk, 987_654, helper_person.pk)] == [[(5,)], [], [(5,)]]
     assert len(built) == 1
+
+
+def test_constant_words_and_numbers_stand_in_the_sql_and_given_ones_do_not(holding: Holding) -> None:
+    named = Holding.objects.filter(units="us", zone=Given("zone", models.CharField()), check_in_minutes=None)
+    found = Prepared(lambda: named.filter(name='O\'Hara 100% "land"').values_list("id"))
+    with CaptureQueriesContext(connection) as asked:
+        assert found.rows(zone=holding.zone) == []
+        Holding.objects.filter(pk=holding.pk).update(name='O\'Hara 100% "land"')
+        assert found.rows(zone=holding.zone) == [(holding.pk,)]
+    params = found._of(()).params
+    assert [param if isinstance(param, str) else param.name for param in params] == ["zone", 'O\'Hara 100% "land"']
+    assert len(asked) == 3
+    assert found._of(()).sql.count("'us'") == 1
+
+
+def test_rows_of_another_table_come_along_as_one_list(
+    holding: Holding, helper_person: Person, manager: Person, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    times = FreeTime.objects.filter(person_id=OuterRef("pk"), weekday__lt=Given("before"))
+    week = Prepared(
+        lambda: (
+            Person.objects.filter(among("id", "people"))
+            .order_by("id")
+            .values_list("id", listed(times, "id", "weekday", "starts", "person__name"))
+        )
+    )
+    one, two = (
+        FreeTime.objects.create(holding=holding, person=helper_person, weekday=day, starts=time(8), ends=time(12))
+        for day in (4, 5)
+    )
+    people = sorted([helper_person.pk, manager.pk])
+    week.rows(people=people, before=6)  # the first run asks the database whether it knows JSON
+    with django_assert_num_queries(1):
+        found = dict(week.rows(people=people, before=6))
+    assert sorted(found[helper_person.pk]) == [
+        [row.pk, day, "08:00:00", helper_person.name] for row, day in ((one, 4), (two, 5))
+    ]
+    assert not found[manager.pk]
+    assert dict(week.rows(people=people, before=5))[helper_person.pk] == [[one.pk, 4, "08:00:00", helper_person.name]]
