@@ -38,6 +38,7 @@ class PersonRequest(HttpRequest):
     """A request that went through `PersonMiddleware`."""
 
     person: Person | None
+    several: bool
     clock_line: str
 
 
@@ -53,7 +54,8 @@ def persons_of(request: HttpRequest) -> list[Person]:
 
 
 class PersonMiddleware:
-    """Set `request.person`: the only membership, or the chosen one of several, else None.
+    """Set `request.person`: the only membership, or the chosen one of several, else None; `request.several` says
+    whether there are several to choose among.
 
     `request.clock_line` is the sentence that every page shows where the holding's clock stands, else empty."""
 
@@ -61,16 +63,14 @@ class PersonMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: PersonRequest) -> HttpResponse:
-        request.person = self._person(request)
+        persons = persons_of(request) if settings.SESSION_COOKIE_NAME in request.COOKIES else []
+        request.person, request.several = self._person(request, persons), len(persons) > 1
         request.clock_line = standing(request.person.holding) if request.person else ""
         return self.get_response(request)
 
     @staticmethod
-    def _person(request: HttpRequest) -> Person | None:
-        if settings.SESSION_COOKIE_NAME not in request.COOKIES:
-            return None
-        persons = persons_of(request)
-        if len(persons) == 1:
-            return persons[0]
+    def _person(request: HttpRequest, persons: list[Person]) -> Person | None:
+        if len(persons) < 2:
+            return persons[0] if persons else None
         chosen = request.session.get(CHOICE)
         return next((person for person in persons if person.pk == chosen), None)

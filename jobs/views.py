@@ -37,6 +37,8 @@ from jobs.services.walking import walk_holding
 from jobs.windows.picture import week
 from plots.models import Property
 
+HELD_SHOWN = 3
+"""So many jobs that open within seven days stand open in the list of next jobs; the others are one tap away."""
 FURTHEST = 1_000_000
 """No list is longer; pages asked for beyond the end of one show its last."""
 
@@ -72,11 +74,14 @@ def next_page(request: PersonRequest) -> HttpResponse:
     found = next_list(holding=person.holding, person=person, now=now, ask=ask, page=page, most=ON_A_PAGE)
     for job in found.jobs:
         job["client_id"] = uuid.uuid4()
+        job["needs_a_look"] = _needs_a_look(job)
+    held = [job for job in found.jobs if job["state"] == JobState.HELD]
     return render(
         request,
         "jobs/next.html",
         {
-            "jobs": found.jobs,
+            "jobs": found.jobs[: len(found.jobs) - len(held) + HELD_SHOWN],
+            "later": held[HELD_SHOWN:],
             "pages": _pages(request, found.count),
             "person": person,
             "reasons": REASONS,
@@ -84,6 +89,13 @@ def next_page(request: PersonRequest) -> HttpResponse:
             "ask": {"property": place, "hours": hours},
         },
     )
+
+
+def _needs_a_look(job: dict[str, Any]) -> bool:
+    """Whether what is said beside the hours is more than their why: that there are none, or none to rely on."""
+    if not job["hours"] or not job["fit_known"]:
+        return True
+    return job["latest_start"] is not None and job["hours"][0]["from"] > job["latest_start"]
 
 
 @require_GET

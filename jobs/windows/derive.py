@@ -10,7 +10,7 @@ from plots.agromet.humid import relative_humidity_pct, wet_bulb_depression_c
 
 
 def with_derived(hours: Hours) -> Hours:
-    """The same hours with `wet_bulb_depression_c`, `heat_index_f`, `felt_cold_f`, and with humidity filled in from the
+    """The same hours with `wet_bulb_depression_f`, `heat_index_f`, `felt_cold_f`, and with humidity filled in from the
     dew point where only that is given."""
     temp, dew = hours.of("temp_f"), hours.of("dew_point_f")
     humidity = hours.of("humidity_pct")
@@ -21,7 +21,7 @@ def with_derived(hours: Hours) -> Hours:
     cold = np.where(np.isnan(chill) & ~np.isnan(hours.of("wind_mph")), temp, chill)
     more = {
         "humidity_pct": humidity,
-        "wet_bulb_depression_c": wet_bulb_depression_c(_celsius(temp), humidity),
+        "wet_bulb_depression_f": 1.8 * wet_bulb_depression_c(_celsius(temp), humidity),
         "heat_index_f": heat_index_f(temp, humidity),
         "felt_cold_f": cold,
     }

@@ -32,6 +32,7 @@ class Shown:
     windows: Sequence[Stretch]
     nights: Sequence[Stretch]
     lines: Sequence[str]
+    now: int | None = None
 
 
 def week(shown: Shown, *, in_page: bool = False) -> str:
@@ -58,6 +59,8 @@ def week(shown: Shown, *, in_page: bool = False) -> str:
     parts += _unknown(first, shown.hours)
     parts += _line(first, shown.hours)
     parts += _names(first, shown.hours)
+    if shown.now is not None and first <= shown.now < last:
+        parts.append(_now(_x(first, shown.now)))
     base = MIDDLE + MOST_STEPS * STEP_PX + 46
     parts += [f'<text x="{LEFT}" y="{base + 18 * at}">{escape(line)}</text>' for at, line in enumerate(lines)]
     return "\n".join([*parts, "</svg>", ""])
@@ -102,6 +105,13 @@ def _days(zone: str, first: int, last: int) -> list[str]:
             found.append(f'<text x="{_x(first, at) + 3:.1f}" y="{MIDDLE + MOST_STEPS * STEP_PX + 18}">{label}</text>')
         day += timedelta(days=1)
     return found
+
+
+def _now(x: float) -> str:
+    return (
+        f'<path d="M{x:.1f} {TOP - 4}V{MIDDLE + MOST_STEPS * STEP_PX}" stroke="currentColor" stroke-width="1.5" '
+        f'stroke-dasharray="6 3"/><text x="{x:.1f}" y="{TOP - 8}" text-anchor="middle" font-weight="700">now</text>'
+    )
 
 
 def _scale(first: int, last: int) -> list[str]:
@@ -155,9 +165,9 @@ def _names(first: int, hours: Sequence[tuple[int, str, float | None]]) -> list[s
 
 
 def clock(minute: int, zone: str) -> str:
-    """ "Sat 9 May 6:40" of a minute in a zone."""
+    """ "Sat 9 May 06:40" of a minute in a zone."""
     at = instant(minute)
     if at is None:
         return "not known"
     here: datetime = at.astimezone(ZoneInfo(zone))
-    return f"{here:%a} {here.day} {here:%b} {here.hour}:{here:%M}"
+    return f"{here:%a} {here.day} {here:%b %H:%M}"

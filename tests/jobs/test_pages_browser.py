@@ -94,10 +94,10 @@ def test_a_helper_starts_does_a_part_and_says_what_stopped_it(opened: Open) -> N
     assert "under way" in row_of(page, *grass).inner_text()
 
     row = row_of(page, *grass)
-    row.get_by_text("Only a part, or something stopped it").click()
-    row.get_by_label("Acres done (empty: all of it)").fill("0.6")
-    row.get_by_label("What stopped it").select_option("wind")
-    row.get_by_role("button", name="Could not").click()
+    row.get_by_text("Could not", exact=True).click()
+    row.get_by_text("First add acres done, or a note").click()
+    row.get_by_label("Acres done before that (empty: none)").fill("0.6")
+    row.get_by_role("button", name="Wind").click()
     told = row_of(page, *grass).inner_text()
     assert "1.2 ac left" in told
     assert "Could not be done on Thu 7 May: wind." in told
@@ -109,12 +109,36 @@ def test_a_helper_starts_does_a_part_and_says_what_stopped_it(opened: Open) -> N
     assert Reckoning.objects.get(job=job).state == "done"
 
 
-def test_could_not_without_a_reason_is_refused_and_nothing_is_stored(opened: Open) -> None:
+def test_could_not_asks_for_the_reason_before_anything_is_sent(opened: Open) -> None:
     page = opened("ben@example.org")
     before = Report.objects.count()
-    row_of(page, "Grass spray in the clover", "Orchard Clover").get_by_role("button", name="Could not").click()
-    assert "Say what stopped it. Nothing was stored." in page.inner_text("main")
+    row = row_of(page, "Grass spray in the clover", "Orchard Clover")
+    assert not row.get_by_role("button", name="Wet ground").is_visible()
+    row.get_by_text("Could not", exact=True).click()
     assert Report.objects.count() == before
+    row.get_by_role("button", name="Wet ground").click()
+    told = Report.objects.latest("id")
+    assert (Report.objects.count(), told.kind, told.reason) == (before + 1, "could_not", "wet")
+
+
+def test_a_check_asks_how_it_came_out_and_one_tap_answers(opened: Open) -> None:
+    page = opened("ben@example.org")
+    row = row_of(page, "Did the residual get its rain?", "Long Bench")
+    row.get_by_text("Done", exact=True).click()
+    row.get_by_role("button", name="Failed").click()
+    told = Report.objects.latest("id")
+    assert (told.kind, told.outcome) == ("done", "failed")
+
+
+def test_only_a_part_is_reported_with_its_acres_alone(opened: Open) -> None:
+    page = opened("ben@example.org")
+    row = row_of(page, "Grass spray in the clover", "Orchard Clover")
+    row.get_by_text("Only a part, or left out on purpose").click()
+    row.get_by_role("button", name="This part is done").click()
+    assert row.get_by_label("Acres done", exact=True).evaluate("field => field.validity.valueMissing")
+    row.get_by_label("Acres done", exact=True).fill("0.8")
+    row.get_by_role("button", name="This part is done").click()
+    assert "1.0 ac left" in row_of(page, "Grass spray in the clover", "Orchard Clover").inner_text()
 
 
 def test_a_page_sent_twice_is_one_report(opened: Open, demo: Holding, client: Client, live_server: Any) -> None:
@@ -201,11 +225,44 @@ def test_pictures_of_pages_without_a_finding(opened: Open, tmp_path: Path) -> No
 
 def test_report_buttons_are_large_enough_for_gloves_and_reached_by_keyboard(opened: Open) -> None:
     page = opened("ben@example.org")
-    boxes = [button.bounding_box() for button in page.locator("form.report > .inline button").all()]
-    assert boxes
+    boxes = [
+        button.bounding_box() for button in page.locator(".reach:visible button:visible, .tap:visible > summary").all()
+    ]
+    assert len(boxes) > 6
     assert all(box is not None and box["width"] >= 48 and box["height"] >= 48 for box in boxes)
+    links = [link.bounding_box() for link in page.locator("header a:visible, summary:visible, .far:visible").all()]
+    assert all(box is not None and box["height"] >= 48 for box in links)
+    first_job = page.locator("li.job").first.locator(".reach")
+    tops = [first_job.locator(f":scope > :nth-child({n})").bounding_box() for n in (1, 2, 3)]
+    assert len({round(box["y"]) for box in tops if box is not None}) == 1, "the three taps stand in one row"
     first = page.locator("form.report button[value=start]").first
     first.focus()
     with page.expect_navigation():
         page.keyboard.press("Enter")
     assert "Stored. Thank you." in page.inner_text("main")
+
+
+def test_the_head_leaves_most_of_a_phone_to_the_work(opened: Open) -> None:
+    page = opened("ben@example.org")
+    head = page.locator("header").bounding_box()
+    assert head is not None
+    assert head["height"] <= PHONE["height"] / 5
+    assert page.get_by_text("Other holding").count() == 0, "a link that leads nowhere with one holding"
+
+
+def test_what_can_hurt_is_told_on_the_card_and_wholly_on_the_page_of_the_job(opened: Open) -> None:
+    page = opened("ben@example.org")
+    row = row_of(page, "End the cereal before corn", "Hollow Rye")
+    assert "Care, pesticide. Read the label of this container before mixing" in row.inner_text()
+    row.get_by_role("link", name="End the cereal before corn").first.click()
+    shown = page.inner_text("main")
+    assert "Keep water for eyes and hands at the sprayer" in shown
+    assert "The label is the law" in shown
+
+
+def test_a_held_job_offers_no_start_and_takes_a_report_behind_a_tap(opened: Open) -> None:
+    fence = job_called("Fence the corn", "Long Bench")
+    page = opened("ruth@example.org", f"/jobs/{fence.pk}/")
+    assert page.get_by_role("button", name="Start").count() == 0
+    page.get_by_text("It was done or begun all the same").click()
+    assert page.get_by_role("button", name="Start").is_visible()

@@ -119,7 +119,7 @@ def test_windows_of_a_job_carry_limits_distances_what_is_left_out_and_the_age(we
     assert first["now"] is True
     assert (second["ends"], second["opens"]) == (
         "wind above 10 mph",
-        "the air has mixed by the clock, 2 h after sunrise",
+        "the still air of the night should have mixed, 2 h after sunrise",
     )
 
 

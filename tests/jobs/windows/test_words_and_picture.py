@@ -81,4 +81,4 @@ def test_hours_that_are_not_known_break_the_line_and_are_named() -> None:
 
 
 def test_a_minute_is_told_by_the_clock_of_its_zone() -> None:
-    assert clock(FIRST + 12 * 60, "America/Chicago") == "Fri 8 May 7:00"
+    assert clock(FIRST + 12 * 60, "America/Chicago") == "Fri 8 May 07:00"
