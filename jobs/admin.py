@@ -31,8 +31,9 @@ from jobs.models import (
 from jobs.services.assigning import assign_job, end_assignment
 from jobs.services.components import relabel
 from jobs.services.links import add_link, change_link, remove_link
-from jobs.services.needs import save_need
+from jobs.services.needs import remove_need, save_need
 from jobs.services.single import add_job, change_job
+from jobs.services.withdrawing import withdraw_season
 
 
 class TiedAdmin(FactAdmin):
@@ -61,6 +62,9 @@ class SeasonAdmin(TiedAdmin):
     list_select_related = ("plot",)
     raw_id_fields = ("plot", "sequence")
     readonly_fields = ("called_off_at",)
+
+    def discard(self, row: Season, by: Person | None) -> None:
+        withdraw_season(season=row, by=by)
 
 
 @admin.register(Branch)
@@ -112,6 +116,9 @@ class NeedAdmin(FactAdmin):
 
     def store(self, row: Need, by: Person | None, fields: list[str]) -> None:
         save_need(need=row, by=by, fields=fields)
+
+    def discard(self, row: Need, by: Person | None) -> None:
+        remove_need(need=row, by=by)
 
 
 @admin.register(Assignment)

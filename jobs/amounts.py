@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-_ONE = {"days": "day", "more days": "more day", "degree days": "degree day", "jobs": "job"}
+_ONE = {
+    "days": "day",
+    "more days": "more day",
+    "degree days": "degree day",
+    "jobs": "job",
+    "reports": "report",
+    "things seen": "thing seen",
+    "sheets": "sheet",
+    "written reasons": "written reason",
+}
 _WORDS = {"hours": "h", "degree_days": "degree days", "rain_in": "in of rain on one day"}
 
 

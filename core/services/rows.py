@@ -162,8 +162,8 @@ def save_row(
     return row
 
 
-def remove_row(*, row: HoldingRow, by: Person | None) -> None:
-    """Delete a row of a holding as it stands now, log it and tell the walk.
+def remove_row(*, row: HoldingRow, by: Person | None, noted: Mapping[str, Any] | None = None) -> None:
+    """Delete a row of a holding as it stands now, log it with what is `noted` and tell the walk.
 
     Raises:
         NotFound: it is gone already.
@@ -183,7 +183,7 @@ def remove_row(*, row: HoldingRow, by: Person | None) -> None:
                 code="in_use",
             ) from error
         row.pk = key
-        log(holding_id=row.holding_id, by=by, verb="removed", row=row, change={})
+        log(holding_id=row.holding_id, by=by, verb="removed", row=row, change=dict(noted or {}))
         touch(row.holding_id, keys)
 
 

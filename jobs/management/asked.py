@@ -1,4 +1,4 @@
-"""What several commands ask for: a holding, somebody in it, a property."""
+"""What several commands ask for: a holding, somebody in it, a property, a plot."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from argparse import ArgumentParser
 from django.core.management.base import CommandError
 
 from core.models import Graph, Holding, HoldingState, Person, Role
-from plots.models import Property
+from plots.models import Plot, Property
 
 
 def add_holding(parser: ArgumentParser) -> None:
@@ -72,6 +72,20 @@ def property_asked(holding: Holding, name: str | None) -> Property | None:
         known = ", ".join(place.name for place in places) or "none yet"
         raise CommandError(f"No property is called '{name}'. Known: {known}.")
     return found
+
+
+def plot_asked(name: str | None, place: str | None) -> Plot:
+    """The one plot of this name, on the property of that name where one is given.
+
+    Raises:
+        CommandError: none or several have the name.
+    """
+    plots = Plot.objects.filter(name=name or "").select_related("property", "holding").order_by("id")
+    found = list(plots.filter(property__name=place) if place else plots)
+    if len(found) != 1:
+        several = ", ".join(f"{plot.name} on {plot.property.name}" for plot in found) or "no plot"
+        raise CommandError(f"'{name or ''}' names {several}. Give --plot and --property of one plot.")
+    return found[0]
 
 
 def not_walked(holding: Holding) -> list[str]:

@@ -2,15 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 
+from django.db.models import Q, QuerySet
+
+from core.models import Event, Person
 from jobs.models import Job, Need, Prerequisite, Report, ReportKind, Season, Sequence
 from jobs.reference import reference
 from jobs.sequences import SequenceSpec, from_document
 from jobs.sequences.expanding import AcrossRow, PrerequisiteRow, across_rows
+from jobs.services.links import MINUTES, add_links, change_link, remove_link
 
 Key = tuple[int, int, str]
 BEGUN = (ReportKind.START, ReportKind.DONE, ReportKind.SKIPPED)
+CARRIED = (
+    "min_amount", "min_unit", "min_then_days", "max_amount", "max_unit", "confirm", "source", "worth", "note",
+)  # fmt: skip
+"""What a row of a sequence says of the wait."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ties:
+    """What has to change between seasons: prerequisites to be made, those that stand with what they are to say from now
+    on, and those that nothing asks for any more."""
+
+    missing: list[Prerequisite]
+    changed: list[Prerequisite] = field(default_factory=list)
+    stale: list[Prerequisite] = field(default_factory=list)
 
 
 def spec_of(sequence: Sequence) -> SequenceSpec:
@@ -18,30 +37,128 @@ def spec_of(sequence: Sequence) -> SequenceSpec:
     return from_document(sequence.document, reference())
 
 
-def links_across(season: Season, spec: SequenceSpec) -> list[Prerequisite]:
-    """The prerequisites that are missing between the jobs of `season`, made from `spec`, and those of other seasons.
+def ties_across(season: Season, spec: SequenceSpec) -> Ties:
+    """What has to be tied between the jobs of `season`, made from `spec`, and those of other seasons.
 
     Each job takes the newest predecessor whose first day lies in the rows' days, whichever season was applied first.
     Seasons that are called off stay out of it, and a job that was begun, done or skipped gets no new predecessor. Where
-    several rows tie the same two jobs, the longest wait counts."""
+    several rows tie the same two jobs, the longest wait counts, also over a tie that stands. A tie that somebody
+    removed or changed stays as they left it."""
     found: dict[Key, Prerequisite] = {}
     for own, row in _rows(season, spec):
         _tie(found, own, row)
     _tie_after(found, list(season.jobs.select_related("plot")))
-    return _missing(found)
+    return _settled(found)
 
 
-def links_after(job: Job) -> list[Prerequisite]:
-    """The prerequisites that are missing between `job` and jobs of other seasons that wait for its like."""
+def ties_after(job: Job) -> Ties:
+    """What has to be tied between `job`, whose materials changed, and jobs of other seasons that wait for its like.
+
+    A tie that only another material had asked for is stale, or says what the new one asks for; not of a job that was
+    begun: what was sprayed was sprayed."""
     found: dict[Key, Prerequisite] = {}
     _tie_after(found, [job])
-    return _missing(found)
+    outlived = [] if _begun(job) else list(_outlived(job))
+    for link, row in outlived:
+        _tie(found, link.successor, row)
+    ties = _settled(found)
+    for link, _ in outlived:
+        key = _key(link)
+        if key not in found:
+            ties.stale.append(link)
+        elif link not in ties.changed:
+            ties.changed.append(_with(link, found[key]))
+    return ties
 
 
-def _missing(found: dict[Key, Prerequisite]) -> list[Prerequisite]:
-    there = Prerequisite.objects.filter(successor__in={successor for _, successor, _ in found})
-    known = set(there.values_list("predecessor_id", "successor_id", "relation"))
-    return [link for key, link in found.items() if key not in known]
+def settle(*, holding_id: int, ties: Ties, by: Person | None, more: Iterable[Prerequisite] = ()) -> None:
+    """Store the ties, and `more` new prerequisites with them; call it inside the transaction of their cause.
+
+    Raises:
+        Refused: as `add_links` and `change_link`.
+    """
+    for link in ties.stale:
+        remove_link(link=link, by=by, because="the material that asked for it was changed")
+    for link in ties.changed:
+        change_link(link=link, by=by, fields=CARRIED, because="a sequence asks for another wait")
+    add_links(holding_id=holding_id, links=[*more, *ties.missing], by=by)
+
+
+def _settled(found: Mapping[Key, Prerequisite]) -> Ties:
+    """What of `found` is missing, and which ties that stand are to wait longer; a person's word goes before both."""
+    standing = {_key(link): link for link in Prerequisite.objects.filter(successor__in={key[1] for key in found})}
+    kept, removed = _changed_by_hand(standing.values()), _removed_by_hand(found)
+    missing, changed = [], []
+    for key, link in found.items():
+        there = standing.get(key)
+        if there is None:
+            missing += [] if key in removed else [link]
+        elif there.pk not in kept and _waits_longer(link, there):
+            changed.append(_with(there, link))
+    return Ties(missing, changed)
+
+
+def _outlived(job: Job) -> Iterator[tuple[Prerequisite, AcrossRow]]:
+    """Ties from `job` that only a row for an active asks for that the job does not spray any more."""
+    links = Prerequisite.objects.filter(predecessor=job, successor__season__sequence__isnull=False)
+    links = links.exclude(successor__season=job.season_id).select_related(
+        "successor__plot", "successor__season__sequence"
+    )
+    rows = list(links.order_by("id"))
+    kept = _changed_by_hand(rows)
+    for link in rows:
+        season = link.successor.season
+        if link.pk in kept or season is None or season.sequence is None:
+            continue
+        asked = across_rows(spec_of(season.sequence), season.year)
+        mine = [row for row in asked if row.successor == link.successor.step and _says(link, row)]
+        if mine and all(row.actives and not _sprays(job, row.actives) for row in mine):
+            yield link, mine[0]
+
+
+def _says(link: Prerequisite, row: AcrossRow) -> bool:
+    asked = link_of(link.holding_id, row, link.predecessor_id, link.successor_id)
+    return all(getattr(link, name) == getattr(asked, name) for name in ("relation", *CARRIED))
+
+
+def _key(link: Prerequisite) -> Key:
+    return link.predecessor_id, link.successor_id, link.relation
+
+
+def _with(link: Prerequisite, asked: Prerequisite) -> Prerequisite:
+    for name in CARRIED:
+        setattr(link, name, getattr(asked, name))
+    return link
+
+
+def _waits_longer(one: Prerequisite, other: Prerequisite) -> bool:
+    """Whether the shortest wait of `one` is longer; waits in units that cannot be compared are not."""
+    if one.min_unit in MINUTES and other.min_unit in MINUTES:
+        return one.min_amount * MINUTES[one.min_unit] > other.min_amount * MINUTES[other.min_unit]
+    mine, theirs = (one.min_amount, one.min_then_days), (other.min_amount, other.min_then_days)
+    return one.min_unit == other.min_unit and mine > theirs
+
+
+def _lines() -> QuerySet[Event]:
+    """What the log tells of prerequisites by somebody's word: where the program did it, it says because of what."""
+    return Event.objects.filter(object="prerequisite").exclude(change__has_key="because")
+
+
+def _changed_by_hand(links: Iterable[Prerequisite]) -> set[int]:
+    """Those that somebody made or changed by hand."""
+    told = _lines().filter(object_id__in=[link.pk for link in links])
+    told = told.filter(Q(verb="changed") | Q(verb="added", change__has_key="predecessor"))
+    return {pk for pk in told.values_list("object_id", flat=True) if pk is not None}
+
+
+def _removed_by_hand(found: Mapping[Key, Prerequisite]) -> set[Key]:
+    """Those of the keys that somebody removed once."""
+    holdings = {link.holding_id for link in found.values()}
+    told = _lines().filter(holding_id__in=holdings, verb="removed", change__has_key="successor")
+    gone = {
+        (line["predecessor"], line["successor"], line["relation"]) for line in told.values_list("change", flat=True)
+    }
+    return gone & found.keys()
 
 
 def _rows(season: Season, spec: SequenceSpec) -> Iterator[tuple[Job, AcrossRow]]:

@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -47,8 +48,9 @@ def add_link(*, link: Prerequisite, by: Person | None) -> Prerequisite:
     return link
 
 
-def change_link(*, link: Prerequisite, by: Person | None, fields: Iterable[str]) -> Prerequisite:
-    """Store the named `fields` of a prerequisite, its jobs perhaps among them.
+def change_link(*, link: Prerequisite, by: Person | None, fields: Iterable[str], because: str = "") -> Prerequisite:
+    """Store the named `fields` of a prerequisite, its jobs perhaps among them. `because` is said where the program does
+    it by itself: without it the change counts as somebody's word, which no later season takes back.
 
     Raises:
         NotFound, Refused: as `add_link`; NotFound also where the prerequisite is gone.
@@ -59,14 +61,20 @@ def change_link(*, link: Prerequisite, by: Person | None, fields: Iterable[str])
         assert isinstance(before, Prerequisite)
         jobs = _ends(link.holding_id, [link, before])
         _check(link.holding_id, jobs, [link])
-        save_row(row=link, by=by, fields=named)
+        save_row(row=link, by=by, fields=named, noted={"because": because} if because else None)
         if any(getattr(link, end) != getattr(before, end) for end in ENDS):
+            log(holding_id=link.holding_id, by=by, verb="removed", row=link, change=told_ends(before))
             relabel(holding_id=link.holding_id, components={job.component for job in jobs.values()})
     return link
 
 
-def remove_link(*, link: Prerequisite, by: Person | None) -> None:
-    """Delete a prerequisite; what hung together by it alone is walked apart from now on.
+def told_ends(link: Prerequisite) -> dict[str, Any]:
+    """What the log keeps of a prerequisite that is gone: no later season ties these two again."""
+    return {"predecessor": link.predecessor_id, "successor": link.successor_id, "relation": link.relation}
+
+
+def remove_link(*, link: Prerequisite, by: Person | None, because: str = "") -> None:
+    """Delete a prerequisite; what hung together by it alone is walked apart from now on. `because` as in `change_link`.
 
     Raises:
         NotFound: it is gone already.
@@ -77,7 +85,7 @@ def remove_link(*, link: Prerequisite, by: Person | None) -> None:
         label = stored.values_list("predecessor__component", flat=True).first()
         if label is None:
             raise NotFound("This prerequisite is gone.")
-        remove_row(row=link, by=by)
+        remove_row(row=link, by=by, noted={"because": because} if because else told_ends(link))
         relabel(holding_id=link.holding_id, components=[label])
 
 

@@ -17,8 +17,7 @@ from jobs.models import Branch, Job, Need, NeedKind, Prerequisite, Season, Seque
 from jobs.reference import reference
 from jobs.sequences import Expansion, expand
 from jobs.sequences.expanding import JobRow
-from jobs.services.across import link_of, links_across, spec_of
-from jobs.services.links import add_links
+from jobs.services.across import link_of, settle, spec_of, ties_across
 from plots.capacity import acres_per_hour
 from plots.models import Machine, Material, Normal, Plot, PropertySeries
 
@@ -51,7 +50,7 @@ def apply_sequence(
 
     `year` is the anchor year; `materials` chooses materials of the holding by role ("corn seed": 12). Applying the same
     version under the same label again adds what is missing, prerequisites to and from other seasons among it, and
-    changes nothing else.
+    lengthens one of these where more is asked now; what somebody removed or changed by hand stays so.
 
     Raises:
         Refused: the year is absurd, or a link would close a circle or contradict others; nothing is stored then.
@@ -88,8 +87,8 @@ def apply_sequence(
         jobs = known | made
         _tie_branches(branches, laid_out, jobs)
         _make_needs(season, laid_out, made, materials or {})
-        links = [*_links(season, laid_out, jobs, made), *links_across(season, spec)]
-        add_links(holding_id=plot.holding_id, links=links, by=by)
+        links = _links(season, laid_out, jobs, made)
+        settle(holding_id=plot.holding_id, ties=ties_across(season, spec), by=by, more=links)
         log(holding_id=plot.holding_id, by=by, verb="applied", row=season, change={"jobs": len(made)})
         touch(plot.holding_id, {f"season:{season.pk}"})
     return season

@@ -104,6 +104,13 @@ ROWS: dict[str, Row] = {
         body={"POST": lambda side: BURN_PLAN},
         answers={"POST": 200},
     ),
+    "job-split": Row(
+        {"POST": MANAGERS},
+        "job",
+        by_id("job"),
+        body={"POST": lambda side: {"may_split": True, "least_piece_min": 45}},
+        answers={"POST": 200},
+    ),
     "job-windows": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
     "sequence-list": Row(
         {"GET": ALL, "POST": MANAGERS},
@@ -119,6 +126,9 @@ ROWS: dict[str, Row] = {
     "season-detail": Row({"GET": LOOKERS}, "season", by_id("season")),
     "season-call-off": Row(
         {"POST": MANAGERS}, "season", by_id("season"), body={"POST": lambda side: {}}, answers={"POST": 200}
+    ),
+    "season-withdraw": Row(
+        {"POST": MANAGERS}, "new_season", by_id("new_season"), body={"POST": lambda side: {}}, answers={"POST": 204}
     ),
     "season-roll-over": Row({"POST": MANAGERS}, body={"POST": next_year}, crossing=frozenset({"POST"})),
     "branch-list": Row({"GET": LOOKERS}, "branch"),
@@ -234,6 +244,7 @@ def grow(side: Side) -> None:
     days = {"first_day": date(2026, 4, 1), "last_day": date(2026, 6, 30)}
     season = add("season", Season(**here, plot=field, sequence=sequence, label="Oat strip 2026", year=2026, **days))
     first = job("job", field, season=season, **days)
+    add("new_season", Season(**here, plot=field, sequence=sequence, label="Oat strip by mistake", year=2026, **days))
     reckon(first, state=JobState.HELD, holds=[MACHINE_HOLD])
     new, third = job("new_job", near), job("third_job", near)
     reckon(new, state=JobState.OPEN)

@@ -11,7 +11,8 @@ from core.errors import Refused
 from core.models import Holding, Person
 from jobs.models import Job, Need, Prerequisite, Season
 from jobs.services.calling_off import call_off_season
-from jobs.services.needs import save_need
+from jobs.services.links import change_link, remove_link
+from jobs.services.needs import remove_need, save_need
 from jobs.services.reports import NewReport, store_report
 from jobs.services.seasons import apply_sequence, latest_sequence
 from jobs.services.sequences import save_version
@@ -105,6 +106,90 @@ def test_applying_again_ties_what_is_missing_once(plot: Plot) -> None:
     Prerequisite.objects.filter(predecessor__season=lime, successor__season=clover).delete()
     apply(plot, "clover_frost_seeding", 2027)
     assert between(lime, clover) == [("lime", "sow", 180)]
+
+
+def tie(first: Season, then: Season) -> Prerequisite:
+    return Prerequisite.objects.get(predecessor__season=first, successor__season=then)
+
+
+def test_a_tie_that_somebody_removed_is_not_restored_by_applying_again(plot: Plot, manager: Person) -> None:
+    clover, lime = apply(plot, "clover_frost_seeding", 2027), apply(plot, "soil_and_lime", 2026)
+    remove_link(link=tie(lime, clover), by=manager)
+    for key, year in (("clover_frost_seeding", 2027), ("soil_and_lime", 2026)):
+        apply(plot, key, year)
+        assert between(lime, clover) == []
+
+
+def test_a_tie_that_somebody_gave_other_jobs_is_not_restored(plot: Plot, manager: Person) -> None:
+    clover, lime = apply(plot, "clover_frost_seeding", 2027), apply(plot, "soil_and_lime", 2026)
+    link = tie(lime, clover)
+    link.successor = clover.jobs.exclude(step="sow").order_by("id").first() or link.successor
+    change_link(link=link, by=manager, fields=["successor"])
+    apply(plot, "clover_frost_seeding", 2027)
+    assert [after for _, after, _ in between(lime, clover)] == [link.successor.step]
+
+
+def test_a_tie_that_stands_waits_longer_once_more_is_asked(plot: Plot) -> None:
+    clover, lime = apply(plot, "clover_frost_seeding", 2027), apply(plot, "soil_and_lime", 2026)
+    Prerequisite.objects.filter(pk=tie(lime, clover).pk).update(min_amount=60)
+    apply(plot, "clover_frost_seeding", 2027)
+    assert between(lime, clover) == [("lime", "sow", 180)]
+    Prerequisite.objects.filter(pk=tie(lime, clover).pk).update(min_amount=300)
+    apply(plot, "clover_frost_seeding", 2027)
+    assert between(lime, clover) == [("lime", "sow", 300)], "a longer wait is never shortened"
+
+
+def test_a_wait_that_somebody_shortened_stays_short(plot: Plot, manager: Person) -> None:
+    clover, lime = apply(plot, "clover_frost_seeding", 2027), apply(plot, "soil_and_lime", 2026)
+    link = tie(lime, clover)
+    link.min_amount = 90
+    change_link(link=link, by=manager, fields=["min_amount"])
+    apply(plot, "clover_frost_seeding", 2027)
+    assert between(lime, clover) == [("lime", "sow", 90)]
+
+
+def sprayed(holding: Holding, corn: Season, manager: Person, active: str) -> Need:
+    """The need of the spray after the corn is up, with a product of this active chosen."""
+    product = Material.objects.create(holding=holding, name=active, kind="herbicide", unit="gal", active=active)
+    need = Need.objects.get(job__season=corn, job__step="post_spray", kind="material")
+    need.material = product
+    return save_need(need=need, by=manager, fields=["material"])
+
+
+def test_another_material_drops_the_wait_that_only_the_one_before_asked_for(
+    holding: Holding, plot: Plot, manager: Person
+) -> None:
+    clover, corn = apply(plot, "clover_frost_seeding", 2028), apply(plot, "corn", 2027)
+    sprayed(holding, corn, manager, "Mesotrione")
+    assert between(corn, clover) == [("post_spray", "sow", 548)]
+    sprayed(holding, corn, manager, "Nothing known")
+    assert between(corn, clover) == []
+    remove_need(need=sprayed(holding, corn, manager, "mesotrione"), by=manager)
+    assert between(corn, clover) == []
+
+
+def test_what_was_sprayed_is_waited_for_whatever_is_typed_afterwards(
+    holding: Holding, plot: Plot, manager: Person
+) -> None:
+    clover, corn = apply(plot, "clover_frost_seeding", 2028), apply(plot, "corn", 2027)
+    need = sprayed(holding, corn, manager, "Mesotrione")
+    store_report(
+        person=manager,
+        new=NewReport(client_id=uuid.uuid4(), kind="done", happened_at=NOW, job=need.job_id),
+        now=NOW,
+    )
+    sprayed(holding, corn, manager, "Nothing known")
+    assert between(corn, clover) == [("post_spray", "sow", 548)]
+
+
+def test_a_wait_for_a_material_that_somebody_changed_stays(holding: Holding, plot: Plot, manager: Person) -> None:
+    clover, corn = apply(plot, "clover_frost_seeding", 2028), apply(plot, "corn", 2027)
+    sprayed(holding, corn, manager, "Mesotrione")
+    link = tie(corn, clover)
+    link.min_amount = 400
+    change_link(link=link, by=manager, fields=["min_amount"])
+    sprayed(holding, corn, manager, "Nothing known")
+    assert between(corn, clover) == [("post_spray", "sow", 400)]
 
 
 def test_what_was_begun_or_called_off_gets_no_new_predecessor(plot: Plot, manager: Person) -> None:
