@@ -4,6 +4,7 @@ from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from plots.api import labels, land, limits, stores, weather
+from plots.api.calculators import CalculatorsView, CalculatorView
 from plots.api.imports import ImportView
 
 router = SimpleRouter(use_regex_path=False)
@@ -31,4 +32,9 @@ router.register("hours", weather.HourViewSet, "hour")
 router.register("property-series", weather.PropertySeriesViewSet, "property-series")
 router.register("property-gauges", weather.PropertyGaugeViewSet, "property-gauge")
 
-urlpatterns = [path("imports/", ImportView.as_view(), name="import"), *router.urls]
+urlpatterns = [
+    path("imports/", ImportView.as_view(), name="import"),
+    path("calculators/", CalculatorsView.as_view(), name="calculator-list"),
+    path("calculators/<slug:key>/", CalculatorView.as_view(), name="calculator-detail"),
+    *router.urls,
+]

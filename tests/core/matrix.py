@@ -280,6 +280,16 @@ PLOTS: dict[str, Row] = {
         lambda side: {"property": side.id("new_property"), "site": "03304050", "level_ft": 12.5},
         {"margin_ft": 2.0},
     ),
+    "calculator-list": Row({"GET": ALL}, report=frozenset({"GET"})),
+    "calculator-detail": Row(
+        {"GET": ALL, "POST": ALL},
+        url=lambda side: {"key": "machine-hours"},
+        body={"POST": lambda side: {"width": "7 ft", "speed": 4, "acres": 2.5}},
+        report=frozenset({"GET", "POST"}),
+        shared=True,
+        answers={"POST": 200},
+        quiet=frozenset({"POST"}),
+    ),
     "import": Row(
         {"POST": MANAGERS},
         body={
