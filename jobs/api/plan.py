@@ -19,8 +19,9 @@ from jobs.api.fields import LOOKERS, Word
 from jobs.models import Branch, Need, Prerequisite, Round, Season
 from jobs.services.calling_off import call_branch, call_off_season
 from jobs.services.links import add_link, change_link, remove_link
-from jobs.services.needs import save_need
+from jobs.services.needs import remove_need, save_need
 from jobs.services.seasons import roll_over
+from jobs.services.withdrawing import withdraw_season
 from plots.models import Plot
 
 MOST_SWAPS = 200
@@ -88,6 +89,16 @@ class SeasonViewSet(ReadViewSet):
         NothingSerializer(data=request.data).is_valid(raise_exception=True)
         call_off_season(season=season, by=self.person, now=now_at(self.person.holding))
         return Response(SeasonSerializer(season).data)
+
+    @extend_schema(request=NothingSerializer, responses={204: None})
+    @action(detail=True, methods=["post"])
+    def withdraw(self, request: Request, pk: int) -> Response:
+        """Take back a season applied by mistake, with its jobs. Refused (422) once anything was reported on it: then
+        it can be called off."""
+        season = self.get_object()
+        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        withdraw_season(season=season, by=self.person)
+        return Response(status=204)
 
     @extend_schema(request=RollOverSerializer, responses={201: SeasonsSerializer})
     @action(detail=False, methods=["post"], url_path="roll-over")
@@ -208,6 +219,9 @@ class NeedViewSet(FactViewSet):
 
     def store(self, row: Any, values: Mapping[str, Any]) -> Need:
         return save_need(need=row, by=self.person, fields=sorted(values))
+
+    def remove(self, row: Any) -> None:
+        remove_need(need=row, by=self.person)
 
     readers = LOOKERS
     filterset_fields = {"job": ["exact"], "kind": ["exact"], "machine": ["exact"], "material": ["exact"]}

@@ -26,8 +26,8 @@ def plot(holding: Holding, plot_factory: Callable[..., Plot]) -> Plot:
     return plot_factory(holding)
 
 
-def apply(plot: Plot, key: str, year: int) -> Season:
-    return apply_sequence(plot=plot, sequence=latest_sequence(plot.holding_id, key), year=year, by=None)
+def apply(plot: Plot, key: str, year: int, label: str = "") -> Season:
+    return apply_sequence(plot=plot, sequence=latest_sequence(plot.holding_id, key), year=year, by=None, label=label)
 
 
 def test_nothing_of_it_stays_but_the_log_and_it_can_be_applied_again(plot: Plot, manager: Person) -> None:
@@ -68,8 +68,8 @@ def test_a_season_of_which_something_was_said_is_called_off_instead(plot: Plot, 
 
 
 def test_a_season_that_waited_for_it_waits_for_the_one_before_again(plot: Plot, manager: Person) -> None:
-    older = apply(plot, "soil_and_lime", 2025)
-    mistake = apply(plot, "soil_and_lime", 2026)
+    older = apply(plot, "soil_and_lime", 2026, label="Meant")
+    mistake = apply(plot, "soil_and_lime", 2026, label="Once more")
     clover = apply(plot, "clover_frost_seeding", 2027)
     waits = Prerequisite.objects.filter(successor__season=clover).exclude(predecessor__season=clover)
     assert {link.predecessor.season for link in waits} == {mistake}
