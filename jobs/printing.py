@@ -139,7 +139,7 @@ def _what(answer: Answer) -> str:
 
 def _state(answer: Answer, holding: Holding) -> str:
     if answer["state"] == "held":
-        at = answer["earliest_start"]
+        at = answer["opens_at"]
         return f"Opens {_moment(at, holding)}." if at is not None else "Held."
     now = ", in free hours now" if answer["in_hours_now"] else ""
     return f"{answer['state_word'].capitalize()}{now}."

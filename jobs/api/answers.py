@@ -106,6 +106,9 @@ class AnswerSerializer(serializers.Serializer[Any]):
     area_left = AreaSerializer(allow_null=True)
     minutes = serializers.IntegerField(help_text="Of the work that is left.")
     earliest_start = serializers.DateTimeField(allow_null=True)
+    opens_at = serializers.DateTimeField(
+        allow_null=True, help_text="Of a held job: when the last of its holds clears by the clock; null: not by itself."
+    )
     latest_start = serializers.DateTimeField(allow_null=True)
     start_by = serializers.DateField(allow_null=True, help_text="The latest start as a local day.")
     last_chance = serializers.DateTimeField(allow_null=True)

@@ -21,7 +21,7 @@ from core.errors import NotFound
 from core.models import CrewMember, Person
 from jobs.api.answers import AnswerSerializer, CautionSerializer, WhySerializer
 from jobs.api.fields import Word, chosen_units, with_areas
-from jobs.api.windows import BurnPlanSerializer, CrewQuery, IgnitionSerializer, JobWindowsSerializer
+from jobs.api.windows import BurnPlanSerializer, CrewQuery, IgnitionSerializer, JobWindowsSerializer, SplitSerializer
 from jobs.models import Assignment, AssignmentState, Job, JobState
 from jobs.reference import reference
 from jobs.selectors.answers import answer_rows, answers, cautions
@@ -31,7 +31,7 @@ from jobs.selectors.week import job_week
 from jobs.selectors.why import why
 from jobs.services.seasons import call_off
 from jobs.services.signs import add_signs
-from jobs.services.single import add_job, change_job, set_burn_plan
+from jobs.services.single import add_job, change_job, set_burn_plan, set_split
 from jobs.services.walking import walk_holding
 
 UNITS = OpenApiParameter("units", str, enum=["us", "metric"], description="How areas are shown.")
@@ -76,6 +76,8 @@ class JobSerializer(FactSerializer[Job]):
     operation = Word()
     property = serializers.SerializerMethodField()
     cautions = serializers.SerializerMethodField()
+    may_split = serializers.SerializerMethodField()
+    least_piece_min = serializers.SerializerMethodField(help_text="Null where it may not be split.")
     answer = serializers.SerializerMethodField(help_text="Null until a walk has reckoned the job.")
 
     class Meta:
@@ -104,6 +106,8 @@ class JobSerializer(FactSerializer[Job]):
             "called_off_at",
             "version",
             "changed_at",
+            "may_split",
+            "least_piece_min",
             "cautions",
             "answer",
         ]
@@ -120,6 +124,12 @@ class JobSerializer(FactSerializer[Job]):
 
     def get_property(self, job: Job) -> int:
         return job.plot.property_id
+
+    def get_may_split(self, job: Job) -> bool:
+        return bool(job.details.get("work", {}).get("may_split"))
+
+    def get_least_piece_min(self, job: Job) -> int | None:
+        return job.details["work"].get("least_piece_min") if self.get_may_split(job) else None
 
     @extend_schema_field(CautionSerializer(many=True))
     def get_cautions(self, job: Job) -> list[dict[str, Any]]:
@@ -238,6 +248,17 @@ class JobViewSet(FactViewSet):
         body = BurnPlanSerializer(data=request.data)
         body.is_valid(raise_exception=True)
         set_burn_plan(job=job, by=self.person, plan=body.plan())
+        job.refresh_from_db()
+        return Response(self.get_serializer(job).data)
+
+    @extend_schema(request=SplitSerializer, responses=JobSerializer)
+    @action(detail=True, methods=["post"])
+    def split(self, request: Request, pk: int) -> Response:
+        """Say whether the job may be done in pieces, and the least of them: then shorter windows are enough."""
+        job = self.get_object()
+        body = SplitSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        set_split(job=job, by=self.person, **body.validated_data)
         job.refresh_from_db()
         return Response(self.get_serializer(job).data)
 

@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework import serializers
 
 from core.api.facts import StrictSerializer
-from core.api.fields import ClockTime, Instant, Line, Whole
+from core.api.fields import ClockTime, Figure, Instant, Line, Whole
 from jobs.api.fields import Id
 from jobs.minutes import ceil_minute, floor_minute
 
@@ -67,6 +67,7 @@ class JobWindowsSerializer(serializers.Serializer[Any]):
     left_out = NamedLimitSerializer(many=True, help_text="Nothing is known of these here: look for yourself.")
     set_aside = NamedLimitSerializer(many=True)
     advice = LimitSerializer(many=True, help_text="Told, and closes no hour.")
+    on_the_spot = serializers.ListField(child=serializers.CharField(), help_text="What no hour changes: look there.")
 
 
 class PrescriptionSerializer(StrictSerializer):
@@ -83,14 +84,42 @@ class PrescriptionSerializer(StrictSerializer):
         return attrs
 
 
+class SparedSerializer(StrictSerializer):
+    """A place that smoke must not reach."""
+
+    name = Line(max_length=80)
+    bearing_deg = Figure(min_value=0, max_value=360, help_text="From the unit towards the place, clockwise from north.")
+    degrees = Figure(min_value=1, max_value=120, help_text="The wind stays so far off the way there.")
+
+
 class BurnPlanSerializer(StrictSerializer):
-    """The figures of a unit's written plan that its hours hang on."""
+    """The figures of a unit's written plan that its hours hang on. What it names and nobody knows leaves no hours."""
 
     burn_out_min = Whole(min_value=1, max_value=DAY_MIN)
     mop_up_min = Whole(min_value=0, max_value=DAY_MIN)
     briefing_min = Whole(min_value=0, max_value=DAY_MIN)
     least_crew = Whole(min_value=2, max_value=200)
     prescription = PrescriptionSerializer(many=True, required=False, help_text="Typed; without it the windows count.")
+    mixing_least_ft = Figure(min_value=1, max_value=40_000, required=False)
+    moisture_least_pct = Figure(min_value=1, max_value=60, required=False, help_text="Of fine dead fuel.")
+    moisture_most_pct = Figure(min_value=1, max_value=60, required=False)
+    shaded = serializers.BooleanField(required=False, help_text="By more than half; fuel moisture needs it.")
+    aspect_deg = Figure(min_value=0, max_value=360, required=False, help_text="The way the slope faces.")
+    slope_pct = Figure(min_value=0, max_value=200, required=False)
+    dry_days = Whole(min_value=1, max_value=45, required=False, help_text="Days since more than dry_rain_in of rain.")
+    dry_rain_in = Figure(min_value=0, max_value=5, required=False)
+    smoke = SparedSerializer(many=True, required=False, help_text="Houses, roads, schools the smoke must not reach.")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if {"moisture_least_pct", "moisture_most_pct"} & attrs.keys():
+            missing = [name for name in ("shaded", "aspect_deg", "slope_pct") if name not in attrs]
+            if missing:
+                raise serializers.ValidationError(
+                    {missing[0]: "Fuel moisture is reckoned for a slope: give shaded, aspect_deg and slope_pct."}
+                )
+            if attrs.get("moisture_least_pct", 0) > attrs.get("moisture_most_pct", 100):
+                raise serializers.ValidationError({"moisture_most_pct": "The least lies above the most."})
+        return attrs
 
     def plan(self) -> dict[str, Any]:
         """The plan as it is stored, its hours in whole minutes rounded inwards."""
@@ -98,6 +127,18 @@ class BurnPlanSerializer(StrictSerializer):
         if "prescription" in told:
             told["prescription"] = sorted([ceil_minute(p["from"]), floor_minute(p["to"])] for p in told["prescription"])
         return told
+
+
+class SplitSerializer(StrictSerializer):
+    """Whether a job may be done in pieces, and the least of them."""
+
+    may_split = serializers.BooleanField()
+    least_piece_min = Whole(min_value=15, max_value=DAY_MIN, required=False, help_text="Needed where it may be split.")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if attrs["may_split"] and "least_piece_min" not in attrs:
+            raise serializers.ValidationError({"least_piece_min": "Say how long a piece is at least, in minutes."})
+        return attrs
 
 
 class CrewQuery(StrictSerializer):

@@ -17,7 +17,7 @@ from django.db.models import OuterRef, QuerySet
 from core.models import Holding
 from core.selectors.prepared import Given, Prepared, among, listed
 from jobs.holds import Hold, HoldKind
-from jobs.minutes import floor_minute, local_day
+from jobs.minutes import floor_minute, instant, local_day
 from jobs.models import Assignment, AssignmentState, Job, Need, Prerequisite
 from jobs.reckoning import decode
 from jobs.reference import reference
@@ -160,6 +160,7 @@ def _answer(
         "acres_left": row["reckoning__acres_left"],
         "minutes": minutes_left(row),
         "earliest_start": row["reckoning__earliest_start"],
+        "opens_at": _opens(row) if state == "held" else None,
         "latest_start": start_by,
         "start_by": None if start_by is None else local_day(zone, floor_minute(start_by)),
         "last_chance": row["reckoning__last_chance"],
@@ -178,6 +179,16 @@ def _answer(
         "deadline_sentence": deadline_sentence(row, names),
         "version": row["version"],
     }
+
+
+def _opens(row: Mapping[str, Any]) -> datetime | None:
+    """When a held job opens by itself: not before its earliest start, nor before the last of what holds it clears; None
+    where anything of it does not clear by the clock."""
+    at = [coded["clears"].get("at") if coded["clears"]["how"] == "at" else None for coded in row["reckoning__holds"]]
+    start = row["reckoning__earliest_start"]
+    clears = [instant(minute) for minute in at if minute is not None]
+    known = [moment for moment in (start, *clears) if moment is not None]
+    return max(known) if start is not None and None not in at else None
 
 
 def _hold(hold: Hold, names: Names) -> dict[str, Any]:

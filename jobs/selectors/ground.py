@@ -17,7 +17,7 @@ from jobs.reference import ground_settings
 from jobs.selectors.hours import PlaceHours
 from jobs.selectors.weather import PropertyWeather, property_weather
 from jobs.windows import ground
-from jobs.windows.choosing import SOIL
+from jobs.windows.choosing import CROP, SOIL, WEEDS
 from jobs.windows.ground import GROUND, REPORTS, SEEN, GroundSettings
 from jobs.windows.hours import HOUR, RAIN_BEGUN, RAIN_ENDED, RAIN_MOST, Floats, Hours
 from plots.agromet.evapotranspiration import extraterrestrial_radiation, hargreaves
@@ -29,6 +29,8 @@ BACK = timedelta(days=60)
 """So far back the reckonings begin, where days are known."""
 HOURS_OF_A_DAY = 20
 READ_SOIL = "soil_temperature"
+HEIGHTS: Mapping[str, str] = {"crop_height": CROP, "weed_height": WEEDS}
+"""By the kind of the observation the quantity that it reads."""
 MM_PER_IN = 25.4
 HALF_FULL = 0.5
 """Share of its available water that the soil is taken to hold for its warmth."""
@@ -45,7 +47,7 @@ class PlotHours:
 def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, now: datetime) -> PlotHours:
     """The hours of plots ({plot: property}). Three queries, and five more where a texture is known."""
     settings = ground_settings()
-    seen, read = _told(plots, known.hours.first, now)
+    seen, read = _told(plots, known.hours.first, now, settings)
     textures = {
         pk: texture.strip().lower()
         for pk, texture in Plot.objects.filter(pk__in=sorted(plots)).values_list("pk", "texture")
@@ -57,7 +59,7 @@ def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, no
     order = sorted(plots)
     rows = [known.place[plots[plot]] for plot in order]
     first, count = known.hours.first, known.hours.count
-    new = {name: np.full((len(order), count), np.nan) for name in (GROUND, SEEN, SOIL)}
+    new = {name: np.full((len(order), count), np.nan) for name in (GROUND, SEEN, SOIL, CROP, WEEDS)}
     for at, plot in enumerate(order):
         shares = warmth = np.full(count, np.nan)
         texture = textures.get(plot)
@@ -65,17 +67,21 @@ def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, no
             shares, warmth = _reckoned(days[plots[plot]], texture, settings, first, count)
         new[SEEN][at] = ground.seen_hours(known.hours, rows[at], seen[plot], settings)
         new[GROUND][at] = ground.ground_hours(new[SEEN][at], shares, settings.share(texture or ground.ANY))
-        new[SOIL][at] = ground.read_or_modelled(first, read[plot], warmth, settings.reading_hours)
+        new[SOIL][at] = ground.read_or_modelled(first, read[plot, READ_SOIL], warmth, settings.reading_hours)
+        for kind, name in HEIGHTS.items():
+            new[name][at] = ground.read_or_modelled(first, read[plot, kind], new[name][at], settings.height_hours)
     values = {name: column[rows] for name, column in known.hours.values.items()}
     return PlotHours(Hours(first, len(order), count, {**values, **new}), {plot: at for at, plot in enumerate(order)})
 
 
 def _told(
-    plots: Mapping[int, int], first: int, now: datetime
-) -> tuple[defaultdict[int, list[ground.Report]], defaultdict[int, list[tuple[int, float]]]]:
-    """Reports from the ground and typed soil temperatures by plot from the first hour on, which stays the same all day
-    long; without what a later report took back."""
-    rows = Observation.objects.filter(plot_id__in=sorted(plots), kind__in=[*REPORTS, READ_SOIL], at__gte=instant(first))
+    plots: Mapping[int, int], first: int, now: datetime, settings: GroundSettings
+) -> tuple[defaultdict[int, list[ground.Report]], defaultdict[tuple[int, str], list[tuple[int, float]]]]:
+    """Reports from the ground by plot and readings by plot and kind that may stand in an hour from the first on, which
+    stays the same all day long; without what a later report took back."""
+    oldest = first - HOUR * max(settings.report_hours, settings.reading_hours, settings.height_hours)
+    kinds = [*REPORTS, READ_SOIL, *HEIGHTS]
+    rows = Observation.objects.filter(plot_id__in=sorted(plots), kind__in=kinds, at__gte=instant(oldest))
     told = list(
         rows.filter(at__lte=now).order_by("at", "id").values_list("plot_id", "kind", "at", "value", "report_id")
     )
@@ -83,14 +89,14 @@ def _told(
         Report.objects.filter(corrects_id__in=[row[4] for row in told]).values_list("corrects_id", flat=True)
     )
     seen: defaultdict[int, list[ground.Report]] = defaultdict(list)
-    read: defaultdict[int, list[tuple[int, float]]] = defaultdict(list)
+    read: defaultdict[tuple[int, str], list[tuple[int, float]]] = defaultdict(list)
     for plot, kind, at, value, report in told:
         if report in taken_back:
             continue
-        if kind != READ_SOIL:
+        if kind in REPORTS:
             seen[plot].append(ground.Report(floor_minute(at), kind))
         elif value is not None:
-            read[plot].append((floor_minute(at), value))
+            read[plot, kind].append((floor_minute(at), value))
     return seen, read
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -15,7 +15,7 @@ from jobs.selectors.water import rivers, stages_by_hour
 from jobs.windows.hours import HOUR, Hours, hours_of
 from jobs.windows.water import STAGE, Gate
 from plots.forecasts.values import VALUES, HourValues, RainTotal
-from plots.models import Day, DayKind, Hour, PropertySeries
+from plots.models import Day, DayKind, Hour, PropertyGauge, PropertySeries
 from plots.models import RainTotal as StoredTotal
 
 BEHIND_H = 72
@@ -81,6 +81,12 @@ def hours_at(properties: Sequence[int], now: datetime, since: int | None = None)
         min([stale_at, unknown_at, *(ends for _, _, ends, _ in gauged if ends > today)]),
         {river.property: river.gate for river in known_rivers},
     )
+
+
+def bounded_places(properties: Collection[int]) -> bool:
+    """Whether anything is there by which hours could be taken from all work: a series or a river. Two queries."""
+    here = {"property_id__in": sorted(properties)}
+    return PropertySeries.objects.filter(**here).exists() or PropertyGauge.objects.filter(**here).exists()
 
 
 class _Series:

@@ -24,8 +24,8 @@ from plots.models import DayKind, Gauge, Machine, Plot, PlotKind, PropertyGauge,
 OLDEST = timedelta(hours=24)
 """A stage forecast issued longer ago counts as none."""
 READ_BACK = timedelta(days=5)
-NOT_CURRENT = frozenset({"obs_not_current", "out_of_service"})
-"""The Weather Service's words for a gauge whose readings are not to be trusted; then nothing is known."""
+NOT_CURRENT = frozenset({"obs_not_current", "out_of_service", "not_defined"})
+"""The Weather Service's words for a gauge of which it says nothing good; then nothing is known."""
 MACHINE_MIN, FEEDER_MIN = 60, 60
 """How long it takes to drive a machine out, or to empty and load a feeder (from memory)."""
 TO_TAKE_DOWN = ("open_fence", "store")
@@ -147,7 +147,10 @@ def _told(
     if river.gate.level_ft is None:
         said = "no_level", f"{name}: no stage is set at which its access goes under ({river.name}). Set one."
     elif not river.trusted:
-        said = "unknown", f"{name}: the Weather Service says that {river.name} is not current. Its stage is not known."
+        said = (
+            "unknown",
+            f"{name}: the Weather Service has no good word of {river.name}. Its stage is not known; look first.",
+        )
     elif last is None or now - last.at > GOOD_FOR:
         since = f" since {names.instant(last.at)}" if last is not None else ""
         said = "unknown", f"{name}: no reading of {river.name}{since}. Its stage is not known; look before you drive."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -15,13 +15,16 @@ from jobs.minutes import day_start, floor_minute, instant, local_day
 from jobs.models import Job
 from jobs.reference import reference
 from jobs.selectors.answers import answer_rows
+from jobs.selectors.facts import DESK
+from jobs.selectors.ground import plot_hours
 from jobs.selectors.hours import hours_at
 from jobs.selectors.own_hours import light_of
 from jobs.selectors.window_words import age, closest, ends_with, is_known, left_out, opens_with, sentence_of
-from jobs.selectors.windows import limits_for, needs_windows
+from jobs.selectors.windows import joined_of, limits_for, needs_windows, with_moisture
+from jobs.windows.choosing import on_the_spot
 from jobs.windows.derive import with_derived
 from jobs.windows.finding import is_low, line
-from jobs.windows.hours import HOUR
+from jobs.windows.hours import HOUR, Hours
 from jobs.windows.limits import Limit, Verdict
 from jobs.windows.picture import Shown, clock
 from jobs.windows.several import Places
@@ -29,6 +32,10 @@ from jobs.windows.words import broken, why_words
 
 DAYS = 7
 NO_SAY = "The weather has no say in the hours of this work."
+NOTHING_CLOSES = (
+    "The weather does not decide its hours, and no heat, cold, thunder or high water is known to come over them. "
+    "What no forecast tells, look for yourself."
+)
 NOT_YET = "Its hours are looked for when it opens within the reach of a forecast."
 
 
@@ -50,18 +57,17 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
     told: dict[str, Any] = {
         "job": row["id"], "title": row["title"], "zone": zone, "state": row["reckoning__state"], "known": False,
         "issued": None, "sentence": NO_SAY, "minutes": None, "windows": [], "limits": [], "left_out": [],
-        "set_aside": [], "advice": [],
+        "set_aside": [], "advice": [], "on_the_spot": on_the_spot(row["details"].get("limits", ())),
     }  # fmt: skip
-    if not needs_windows(row["operation"]):
-        return JobWeek(told, None)
-    stored = row["reckoning__windows"]
+    stored, decides = row["reckoning__windows"], needs_windows(row["operation"])
     if stored is None:
-        return JobWeek(told | {"sentence": NOT_YET}, None)
-    chosen = limits_for(row["operation"], row["details"], stored.get("set_aside", ()))
-    every = limits_for(row["operation"], row["details"]).by_key
+        sentence = NOT_YET if decides else NO_SAY if row["operation"] in DESK else NOTHING_CLOSES
+        return JobWeek(told | {"sentence": sentence}, None)
+    joined = joined_of(stored)
+    chosen = limits_for(row["operation"], row["details"], stored.get("set_aside", ()), joined)
+    every = limits_for(row["operation"], row["details"], (), joined).by_key
     since = day_start(holding.zone, local_day(holding.zone, minute))
-    known = hours_at([row["plot__property_id"]], now, since)
-    places = Places(with_derived(known.hours), since)
+    places = Places(_hours(holding, row, now, since), since)
     left = set(stored.get("left_out", ()))
     binding = tuple(limit for limit in chosen.binding if limit.key not in left)
     told |= {
@@ -69,9 +75,11 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
         "issued": instant(stored.get("issued")),
         "sentence": sentence_of(stored, every, zone, minute),
         "minutes": stored["minutes"],
-        "windows": [_window(window, every, minute) for window in stored.get("found", ())],
+        "windows": [_window(window, every, minute) for window in stored.get("found", ()) if window["to"] > minute],
         "limits": [_limit(places, limit, minute) for limit in binding],
-        "left_out": [{"key": key, "what": every[key].what} for key in sorted(left) if key in every],
+        "left_out": [
+            {"key": key, "what": every[key].what} for key in sorted({*left, *stored.get("partly", ())}) if key in every
+        ],
         "set_aside": [{"key": k, "what": every[k].what} for k in stored.get("set_aside", ()) if k in every],
         "advice": [_limit(places, limit, minute) for limit in chosen.told],
     }
@@ -89,14 +97,23 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
     )
     windows = [(window["from"], window["to"]) for window in stored.get("found", ())]
     title = f"{row['title']}, {row['plot__name']}, {row['plot__property__name']}"
-    lines = lines_of(stored, every, zone)
-    return JobWeek(told, Shown(title, zone, hours, windows, subtract([(since, until)], light), lines))
+    lines = lines_of(stored, every, zone, minute)
+    return JobWeek(told, Shown(title, zone, hours, windows, subtract([(since, until)], light), lines, minute))
 
 
-def lines_of(stored: Mapping[str, Any], limits: Mapping[str, Limit], zone: str) -> list[str]:
-    """The windows in words, one a line, then what was left out and the age of the forecast."""
+def _hours(holding: Holding, row: Mapping[str, Any], now: datetime, since: int) -> Hours:
+    """The hours of a job's plot alone, as the walk had them."""
+    known = hours_at([row["plot__property_id"]], now, since)
+    known = replace(known, hours=with_derived(known.hours))
+    plots = plot_hours(known, {row["plot_id"]: row["plot__property_id"]}, holding, now)
+    zone = row["plot__property__zone"] or holding.zone
+    return with_moisture(plots.hours, plots.place, [(row["plot_id"], zone, row["details"])], since)
+
+
+def lines_of(stored: Mapping[str, Any], limits: Mapping[str, Limit], zone: str, minute: int) -> list[str]:
+    """The windows that are not over in words, one a line, then what was left out and the age of the forecast."""
     lines = []
-    for window in stored.get("found", ()):
+    for window in (one for one in stored.get("found", ()) if one["to"] > minute):
         hours = f"{clock(window['from'], zone)} to {clock(window['to'], zone).rsplit(' ', 1)[1]}"
         lines.append(f"{hours}; then {ends_with(window, limits)}. {closest(window, limits)}".strip())
     if not lines and "why" in stored:
@@ -123,7 +140,7 @@ def _limit(places: Places, limit: Limit, minute: int) -> dict[str, Any]:
     """A limit with its distance in the hour of `minute`: 0 or more holds."""
     hour = (minute - places.hours.first) // HOUR
     distance = float(places.margin(limit)[0, hour])
-    known = not np.isnan(distance)
+    known = bool(np.isfinite(distance))
     source = reference().sources.get(limit.source)
     if not known:
         sentence = f"{limit.what} is not known now"

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from jobs.graph.data import FAR
 from jobs.hours import Stretch
 from jobs.minutes import instant
-from jobs.selectors.windows import limits_for, needs_windows
+from jobs.selectors.windows import joined_of, limits_for
 from jobs.windows.limits import Limit
 from jobs.windows.picture import clock
 from jobs.windows.several import decoded, next_of
@@ -15,10 +16,10 @@ from jobs.windows.words import clear_by, edge_words, why_words
 
 
 def window_told(row: Mapping[str, Any], zone: str, minute: int) -> dict[str, Any] | None:
-    """The next window of a row of `answer_rows` with its sentence, or the sentence why there is none; None where the
-    weather has no say or nobody asks."""
+    """The next window of a row of `answer_rows` with its sentence, or the sentence why there is none; None where
+    nothing takes hours from it or nobody asks."""
     stored = row["reckoning__windows"]
-    if not needs_windows(row["operation"]) or stored is None:
+    if stored is None:
         return None
     limits = limits_of_row(row)
     ahead = next_of(stored, minute)
@@ -43,11 +44,14 @@ def is_known(stored: Mapping[str, Any]) -> bool:
 
 
 def limits_of_row(row: Mapping[str, Any]) -> dict[str, Limit]:
-    return limits_for(row["operation"], row["details"]).by_key
+    """All limits that the windows of a row may name."""
+    return limits_for(row["operation"], row["details"], (), joined_of(row["reckoning__windows"] or {})).by_key
 
 
 def stretches_of(stored: Mapping[str, Any]) -> list[Stretch]:
-    return [(window["from"], window["to"]) for window in stored.get("found", ())]
+    """The windows; where the weather does not decide, also the time beyond its forecast."""
+    found = [(window["from"], window["to"]) for window in stored.get("found", ())]
+    return [*found, (stored["beyond"], FAR)] if "beyond" in stored else found
 
 
 def sentence_of(stored: Mapping[str, Any], limits: Mapping[str, Limit], zone: str, minute: int) -> str:
@@ -89,7 +93,8 @@ def closest(window: Mapping[str, Any], limits: Mapping[str, Limit]) -> str:
 
 def left_out(stored: Mapping[str, Any], limits: Mapping[str, Limit]) -> str:
     """What nobody forecasts here, so that it was left out: look for yourself."""
-    names = [limits[key].what for key in stored.get("left_out", ()) if key in limits]
+    keys = (*stored.get("left_out", ()), *stored.get("partly", ()))
+    names = [limits[key].what for key in keys if key in limits]
     return f"Not known, so look for yourself: {', '.join(names)}." if names else ""
 
 

@@ -14,7 +14,7 @@ from core.services.rows import check_same_holding, save_row
 from jobs.holds import OVERRIDABLE
 from jobs.models import Override, Reckoning
 from jobs.reference import limits
-from jobs.selectors.windows import limits_for
+from jobs.selectors.windows import joined_of, limits_for
 from jobs.windows.choosing import STEP_KEYS
 from jobs.windows.limits import Verdict
 
@@ -27,7 +27,7 @@ BY_TAP = "Advice set aside by one tap."
 def overrulable_limits() -> Mapping[str, Verdict]:
     """Limits that may be set aside, by key: advice without a word, others by a written reason. A stop never is."""
     listed = {default.limit.key: default.limit.verdict for default in limits()}
-    listed |= dict.fromkeys(STEP_KEYS, Verdict.ADVICE)
+    listed |= STEP_KEYS
     return {key: verdict for key, verdict in sorted(listed.items()) if verdict is not Verdict.STOP}
 
 
@@ -86,7 +86,14 @@ def change_end(*, override: Override, by: Person) -> Override:
 
 
 def _check_limit(override: Override) -> None:
-    bound = limits_for(override.job.operation, override.job.details).by_key
+    stored = Reckoning.objects.filter(pk=override.job_id).values_list("windows", flat=True).first() or {}
+    bound = limits_for(override.job.operation, override.job.details, (), joined_of(stored)).by_key
+    if override.rule in bound and bound[override.rule].verdict is Verdict.STOP:
+        raise Refused(
+            f"The {bound[override.rule].rank} sets this limit here, and that is no choice of yours.",
+            code="not_overridable",
+            field="rule",
+        )
     if override.rule not in bound:
         raise Refused(
             f"No limit '{override.rule}' binds this job. These do: {', '.join(sorted(bound)) or 'none'}.",

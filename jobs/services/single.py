@@ -55,7 +55,7 @@ def _usual_needs(job: Job, operation: Operation) -> list[Need]:
 
 
 def change_job(*, job: Job, by: Person | None, fields: Collection[str]) -> Job:
-    """Store the named `fields` of a job; its version rises by one.
+    """Store the named `fields` of a job; its version rises by one. A duration that somebody typed stays from then on.
 
     Raises:
         Refused: a rule of the table, or a duration by which the fixed lags around the job contradict each other
@@ -63,12 +63,22 @@ def change_job(*, job: Job, by: Person | None, fields: Collection[str]) -> Job:
     """
     with transaction.atomic():
         lock_graph(job.holding_id)
+        if "duration_min" in fields and by is not None:
+            job.details = {**job.details, "work": {**job.details.get("work", {}), "typed": True}}
+            fields = [*fields, "details"]
         save_row(row=job, by=by, fields=fields)
         if "duration_min" in fields:
             check_durations(job)
         Job.objects.filter(pk=job.pk).update(version=F("version") + 1)
         job.refresh_from_db(fields=["version"])
     return job
+
+
+def set_split(*, job: Job, by: Person, may_split: bool, least_piece_min: int = 0) -> Job:
+    """Say whether a job may be done in pieces, and of how many minutes at least."""
+    work = {**job.details.get("work", {}), "may_split": may_split, "least_piece_min": least_piece_min}
+    job.details = {**job.details, "work": work}
+    return change_job(job=job, by=by, fields=["details"])
 
 
 def set_burn_plan(*, job: Job, by: Person, plan: Mapping[str, Any]) -> Job:

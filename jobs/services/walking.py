@@ -18,6 +18,7 @@ from jobs.selectors.components import components_of
 from jobs.selectors.facts import MOST, Loaded, load
 from jobs.selectors.windows import JobWindows, job_windows
 from jobs.services import saving
+from jobs.services.paces import learn_durations
 from jobs.services.repeats import keep_occurrences
 from jobs.services.telling import tell
 from jobs.walk import Walk, walk
@@ -29,13 +30,14 @@ ENDED = ("done", "called_off")
 @dataclass(frozen=True, slots=True)
 class Walked:
     """What a walk did: jobs reckoned, rows changed, notices written and taken back, next occurrences made or
-    changed."""
+    changed, durations that follow what was reported."""
 
     reckoned: int = 0
     changed: tuple[int, ...] = ()
     notices: int = 0
     withdrawn: int = 0
     occurrences: int = 0
+    durations: int = 0
 
 
 def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = False) -> Walked:
@@ -43,13 +45,13 @@ def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = 
 
     Walks the components that changed facts concern, or all when the clock passed `wake_at` or `whole` is asked. Reads
     and computes without a lock; then, in one transaction, locks the graph row, throws the work away if the facts moved
-    meanwhile (the third try holds the lock throughout), writes what changed, what is news and the next occurrences of
-    what comes round again; these are then walked too.
+    meanwhile (the third try holds the lock throughout), writes what changed, what is news, the next occurrences of
+    what comes round again and the durations learned from reports; these are then walked too.
     """
     for attempt in range(1, TRIES + 1):
         done = _locked_walk(holding_id, now, whole) if attempt == TRIES else _free_walk(holding_id, now, whole)
         if done is not None:
-            if not done.occurrences:
+            if not done.occurrences and not done.durations:
                 return done
             then = walk_holding(holding_id, now=now)
             return Walked(
@@ -58,6 +60,7 @@ def walk_holding(holding_id: int, *, now: datetime | None = None, whole: bool = 
                 done.notices + then.notices,
                 done.withdrawn + then.withdrawn,
                 done.occurrences + then.occurrences,
+                done.durations + then.durations,
             )
     raise AssertionError("the walk that holds the lock always ends")
 
@@ -196,7 +199,10 @@ def _store(holding: Holding, graph: Graph, work: _Work, now: datetime) -> Walked
         ended=[job for job, (earlier, end) in ends.items() if end is not None and end != earlier],
         reopened=[job for job, (earlier, end) in ends.items() if end is None and earlier is not None],
     )
-    return Walked(len(rows), tuple(changed), told.written, told.withdrawn, occurrences)
+    ended = {job for job, (earlier, end) in ends.items() if end != earlier}
+    jobs = [work.loaded.rows[job] for job in sorted(ended | (rows.keys() - before.keys()))]
+    durations = learn_durations(holding_id=holding.pk, places={(row.plot, row.operation) for row in jobs})
+    return Walked(len(rows), tuple(changed), told.written, told.withdrawn, occurrences, durations)
 
 
 def _end(row: saving.Row | None) -> tuple[str, datetime | None] | None:

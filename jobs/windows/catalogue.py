@@ -107,11 +107,12 @@ def limits_of(
     tighter: Sequence[Limit] = (),
     set_aside: Collection[str] = (),
 ) -> list[Limit]:
-    """The limits of one operation: defaults, those of the label in the place of a default of the same key, and all
-    that others add. Since every limit must hold, what is added can only tighten.
+    """The limits of one operation: defaults, those of the label in the place of a default or a step's limit of the same
+    key, and all that others add. Since every limit must hold, what is added can only tighten.
 
     `set_aside` are keys that somebody overruled, advice by a tap, others by a written reason; a stop stays."""
     replaced = {limit.key for limit in label}
     mine = [d.limit for d in defaults if d.operations & {operation, ANY} and d.limit.key not in replaced]
-    joined = [*mine, *(replace(limit, rank=Rank.LABEL) for limit in label), *tighter]
+    added = (limit for limit in tighter if limit.key not in replaced)
+    joined = [*mine, *(replace(limit, rank=Rank.LABEL) for limit in label), *added]
     return [limit for limit in joined if limit.verdict is Verdict.STOP or limit.key not in set_aside]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from jobs.hours import Stretch, intersect
 from jobs.windows.hours import HOUR, Floats, Hours
-from jobs.windows.limits import Between, Limit
+from jobs.windows.limits import Between, Limit, WhereKnown
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +109,8 @@ def _window(
         worst = np.array([distances[place, low:high].min() for distances in what.margins])
         steps = worst / np.array([limit.scale for limit in what.limits])
         at = int(np.argmin(steps))
-        tightest, least = what.limits[at].key, float(worst[at])
+        if np.isfinite(worst[at]):
+            tightest, least = what.limits[at].key, float(worst[at])
     return Window(start, end, opened, closed, tightest, least)
 
 
@@ -129,6 +130,7 @@ def _edge(
 def is_low(what: Held, place: int, hour: int, key: str) -> bool:
     """Whether an hour lies at the lower end of a band rather than the upper."""
     rule = next(limit.rule for limit in what.limits if limit.key == key)
+    rule = rule.band if isinstance(rule, WhereKnown) else rule
     if not isinstance(rule, Between):
         return False
     value = what.hours.of(rule.quantity)[place, hour]

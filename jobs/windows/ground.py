@@ -29,6 +29,7 @@ class GroundSettings:
     dries_at: float
     least_days: int
     reading_hours: int
+    height_hours: int
     planting_depth_in: float
     not_fit_share: Mapping[str, float]
 

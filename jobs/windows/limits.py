@@ -100,12 +100,14 @@ class RainAhead:
 class DryBefore:
     """So many hours have passed since an hour in which more than `rain_in` may have fallen; margin in hours.
 
-    Where it never rained among the hours known before, the known ones count. `unless` names a quantity that goes before
-    it where it is 1: somebody has looked."""
+    Where it never rained among the hours known before, the known ones count, and with them the `dry_first` hours right
+    before the first, which somebody knows to have been dry. `unless` names a quantity that goes before it where it is
+    1: somebody has looked."""
 
     hours_before: int
     rain_in: float = 0.0
     unless: str = ""
+    dry_first: int = 0
 
     def margin(self, hours: Hours) -> Floats:
         rain = hours.of(RAIN_MOST)
@@ -114,6 +116,8 @@ class DryBefore:
         code = np.where(rain > self.rain_in, 2 * at + 1, np.where(np.isnan(rain), 2 * at, np.int32(-2)))
         code = np.maximum.accumulate(code, axis=1)
         since = at - (code >> 1) - 1
+        if self.dry_first:
+            since = np.where(code == -2, since + self.dry_first, since)
         known = (since >= self.hours_before) | (code & 1).astype(bool)
         margin = np.where(known, since - float(self.hours_before), np.nan)
         return np.where(hours.of(self.unless) == 1, np.fmax(margin, 1.0), margin) if self.unless else margin
@@ -128,6 +132,27 @@ class Fit:
     def margin(self, hours: Hours) -> Floats:
         value = hours.of(self.quantity)
         return np.where(value < 1, -1.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class WhereKnown:
+    """A band that binds the hours in which its quantity is known; of the others it says nothing, and they are told."""
+
+    band: Between
+
+    def margin(self, hours: Hours) -> Floats:
+        found = self.band.margin(hours)
+        return np.where(np.isnan(found), np.inf, found)
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Something that no hour changes, such as the nozzles of a sprayer: one distance, None where it is not known."""
+
+    distance: float | None
+
+    def margin(self, hours: Hours) -> Floats:
+        return np.full((hours.places, hours.count), np.nan if self.distance is None else self.distance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +252,7 @@ class Rank(StrEnum):
     LABEL = "label"
     CONTRACT = "contract"
     LAW = "law"
+    PLAN = "plan"
     MACHINE = "machine"
     PLOT = "plot"
     PERSON = "person"

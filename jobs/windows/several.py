@@ -13,9 +13,10 @@ import numpy as np
 
 from jobs.hours import Stretch, intersect
 from jobs.windows.choosing import Chosen
+from jobs.windows.coding import limit_coded
 from jobs.windows.finding import Edge, Held, Window, is_low, windows
 from jobs.windows.hours import HOUR, RAIN_BAND, RAIN_BEGUN, RAIN_ENDED, Floats, Hours
-from jobs.windows.limits import Limit
+from jobs.windows.limits import Limit, WhereKnown
 from plots.forecasts.values import VALUES
 
 AIR = frozenset(VALUES)
@@ -26,7 +27,10 @@ MOST = 24
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One job: its place (row of the hours), its limits, the named stretches it has to lie in, how long it takes."""
+    """One job: its place (row of the hours), its limits, the named stretches it has to lie in, how long it takes.
+
+    Where the weather does not decide over its hours (`decides` False), they need no forecast; `joined` are the limits
+    that are not those of its operation and step."""
 
     job: int
     place: int
@@ -35,6 +39,8 @@ class Asked:
     minutes: int
     can_split: bool = False
     least_piece: int = 0
+    decides: bool = True
+    joined: tuple[Limit, ...] = ()
 
 
 @dataclass(slots=True)
@@ -84,7 +90,7 @@ def windows_of(asked: Iterable[Asked], hours: Hours, since: int) -> dict[int, di
         known = places.known(one.place)
         binding, left_out = one.chosen.split(known)
         told: dict[str, Any] = {"minutes": one.minutes}
-        if not known & AIR:
+        if one.decides and not known & AIR:
             told["why"] = {"kind": "unknown"}
         else:
             what = places.held(binding)
@@ -102,10 +108,25 @@ def windows_of(asked: Iterable[Asked], hours: Hours, since: int) -> dict[int, di
                 told["why"] = _why(what, one, since)
             if left_out:
                 told["left_out"] = [limit.key for limit in left_out]
+            if partly := _partly(what, one.place, listed):
+                told["partly"] = partly
+        if one.joined:
+            told["joined"] = [limit_coded(limit) for limit in one.joined]
         if one.chosen.set_aside:
             told["set_aside"] = list(one.chosen.set_aside)
         found[one.job] = told
     return found
+
+
+def _partly(what: Held, place: int, listed: Iterable[Window]) -> list[str]:
+    """Keys of limits that bind only where their quantity is known, and of which some hour of the windows is not."""
+    first = what.hours.first
+    spans = [((one.starts - first) // HOUR, -((first - one.ends) // HOUR)) for one in listed]
+    return [
+        limit.key
+        for limit, distances in zip(what.limits, what.margins, strict=True)
+        if isinstance(limit.rule, WhereKnown) and any(np.isinf(distances[place, low:high]).any() for low, high in spans)
+    ]
 
 
 def coded(window: Window) -> dict[str, Any]:

@@ -11,8 +11,10 @@ from core.models import Holding
 from jobs.models import Job
 from jobs.printing import print_windows
 from jobs.selectors.week import job_week
-from jobs.services.walking import walk_holding
+from jobs.services.walking import ENDED, walk_holding
 from jobs.windows.picture import week
+
+LISTED = 12
 
 
 class Command(BaseCommand):
@@ -50,12 +52,21 @@ def _holding(name: str | None) -> Holding:
 
 
 def _job(holding: Holding, place: str, asked: str) -> Job:
-    """The job meant: of several with that title the one with the next window, then one whose hours were looked for."""
-    jobs = Job.objects.filter(holding=holding, plot__property__name__istartswith=place)
+    """The one job meant; of those with the title the ones still to be done, where there are any.
+
+    Raises:
+        CommandError: none fits, or several do; these are listed.
+    """
+    jobs = Job.objects.filter(holding=holding, plot__property__name__istartswith=place, reckoning__isnull=False)
     jobs = jobs.filter(pk=int(asked)) if asked.isdecimal() else jobs.filter(title__istartswith=asked)
-    reckoned = jobs.filter(reckoning__isnull=False).order_by("reckoning__next_window", "reckoning__latest_start", "id")
-    found = reckoned.filter(reckoning__next_window__isnull=False).first()
-    found = found or reckoned.filter(reckoning__windows__isnull=False).first() or reckoned.first()
-    if found is None:
+    open_jobs = jobs.exclude(reckoning__state__in=ENDED)
+    order = ("reckoning__next_window", "reckoning__latest_start", "id")
+    found = list((open_jobs if open_jobs.exists() else jobs).select_related("plot__property").order_by(*order))
+    named = [job for job in found if job.title.casefold() == asked.casefold()]
+    if len(named or found) == 1:
+        return (named or found)[0]
+    if not found:
         raise CommandError(f"No job at '{place}' has the id or begins with '{asked}'.")
-    return found
+    listed = [f"{job.pk}: {job.title}, {job.plot}, {job.plot.property}" for job in (named or found)[:LISTED]]
+    more = f" and {len(named or found) - LISTED} more" if len(named or found) > LISTED else ""
+    raise CommandError(f"Several jobs fit; name one by its number or a longer word. {'; '.join(listed)}{more}.")

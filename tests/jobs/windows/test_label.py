@@ -2,18 +2,17 @@
 
 from dataclasses import replace
 
-from jobs.law.data import LabelFact
-from jobs.windows.label import DRY_LEAF, NIGHT, WIND, label_limits
+from jobs.windows.label import DRY_LEAF, NIGHT, WIND, LabelHours, label_limits
 from jobs.windows.limits import Between, DryAhead, Limit, Lowest, Rank, Verdict
 
 DEFAULTS = {
     WIND: Limit(WIND, "wind", "mph", 2, Between("wind_mph", 4, 9), "general"),
     DRY_LEAF: Limit(DRY_LEAF, "rain", "in", 0.1, DryAhead(5, 0.03), "general"),
 }
-PLAIN = LabelFact(1, "Plain", typed=True)
+PLAIN = LabelHours()
 
 
-def rules(*labels: LabelFact) -> dict[str, object]:
+def rules(*labels: LabelHours) -> dict[str, object]:
     return {limit.key: limit.rule for limit in label_limits(labels, DEFAULTS)}
 
 
@@ -31,7 +30,7 @@ def test_one_end_that_was_not_typed_stays_the_defaults() -> None:
 
 def test_of_a_mix_the_stricter_binds() -> None:
     first = replace(PLAIN, wind_least_mph=3, wind_most_mph=8, rain_fast_hours=2, night_low_f=40)
-    second = replace(PLAIN, material=2, wind_least_mph=5, wind_most_mph=12, rain_fast_hours=3.5, night_low_f=45)
+    second = replace(PLAIN, wind_least_mph=5, wind_most_mph=12, rain_fast_hours=3.5, night_low_f=45)
     assert rules(first, second) == {
         WIND: Between("wind_mph", 5, 8),
         DRY_LEAF: DryAhead(4, 0.03),
@@ -41,7 +40,7 @@ def test_of_a_mix_the_stricter_binds() -> None:
 
 def test_a_material_of_the_mix_without_figures_brings_the_default_along() -> None:
     typed = replace(PLAIN, wind_least_mph=1, wind_most_mph=15, rain_fast_hours=1)
-    assert rules(typed, replace(PLAIN, material=2)) == {WIND: Between("wind_mph", 4, 9), DRY_LEAF: DryAhead(5, 0.03)}
+    assert rules(typed, PLAIN) == {WIND: Between("wind_mph", 4, 9), DRY_LEAF: DryAhead(5, 0.03)}
 
 
 def test_what_a_label_asks_is_a_stop_of_the_labels_rank() -> None:
