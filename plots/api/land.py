@@ -215,6 +215,10 @@ class SoilTestSerializer(FactSerializer[SoilTest]):
             "phosphorus_ppm",
             "potassium_ppm",
             "organic_pct",
+            "nitrogen_lb",
+            "phosphate_lb",
+            "potash_lb",
+            "lime_lb",
             "laboratory",
         ]
 

@@ -22,6 +22,11 @@ class MachineSerializer(FactSerializer[Machine]):
             "width_ft",
             "speed_mph",
             "efficiency",
+            "row_in",
+            "tank_gal",
+            "gallons_per_acre",
+            "nozzle_gpm",
+            "nozzle_psi",
             "at_property",
             "state",
             "until",
@@ -55,6 +60,7 @@ class MaterialSerializer(FactSerializer[Material]):
             "analysis",
             "unit",
             "pack_size",
+            "pack_price",
             "lead_days",
             "restricted",
             "note",
@@ -79,7 +85,16 @@ class MaterialViewSet(FactViewSet):
 class LotSerializer(FactSerializer[Lot]):
     class Meta:
         model = Lot
-        fields = ["id", "material", "number", "note", "tolerates"]
+        fields = [
+            "id",
+            "material",
+            "number",
+            "note",
+            "tolerates",
+            "purity_pct",
+            "germination_pct",
+            "dormant_pct",
+        ]
 
 
 class LotViewSet(FactViewSet):

@@ -342,6 +342,12 @@ class SoilTest(HoldingRow):
     phosphorus_ppm = models.FloatField(null=True, blank=True)
     potassium_ppm = models.FloatField(null=True, blank=True)
     organic_pct = models.FloatField(null=True, blank=True)
+    nitrogen_lb = models.FloatField(null=True, blank=True, help_text="Asked for, lb an acre, for the crop to come.")
+    phosphate_lb = models.FloatField(null=True, blank=True, help_text="P2O5 asked for, lb an acre.")
+    potash_lb = models.FloatField(null=True, blank=True, help_text="K2O asked for, lb an acre.")
+    lime_lb = models.FloatField(
+        null=True, blank=True, help_text="Effective neutralizing material asked for, lb an acre."
+    )
     laboratory = models.CharField(max_length=80, blank=True)
 
     class Meta:
@@ -355,6 +361,16 @@ class SoilTest(HoldingRow):
                 condition=Q(ph__isnull=True) | Q(ph__gte=3, ph__lte=10),
                 name="soil_test_ph",
                 violation_error_message="Soil pH lies between 3 and 10.",
+            ),
+            models.CheckConstraint(
+                condition=(Q(nitrogen_lb__isnull=True) | Q(nitrogen_lb__gte=0, nitrogen_lb__lte=400))
+                & (Q(phosphate_lb__isnull=True) | Q(phosphate_lb__gte=0, phosphate_lb__lte=400))
+                & (Q(potash_lb__isnull=True) | Q(potash_lb__gte=0, potash_lb__lte=500))
+                & (Q(lime_lb__isnull=True) | Q(lime_lb__gte=0, lime_lb__lte=8000)),
+                name="soil_test_asked",
+                violation_error_message=(
+                    "Nitrogen and phosphate asked for lie from 0 to 400 lb an acre, potash to 500, lime to 8,000."
+                ),
             ),
         ]
 

@@ -2,7 +2,7 @@
 
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from core.models import HoldingRow, one_of
 from plots.models.land import Property
@@ -60,6 +60,11 @@ class Machine(HoldingRow):
     width_ft = models.FloatField(null=True, blank=True)
     speed_mph = models.FloatField(null=True, blank=True)
     efficiency = models.FloatField(null=True, blank=True, help_text="Field efficiency, 0 to 1.")
+    row_in = models.FloatField(null=True, blank=True, help_text="From row to row, or from nozzle to nozzle.")
+    tank_gal = models.FloatField(null=True, blank=True)
+    gallons_per_acre = models.FloatField(null=True, blank=True, help_text="Output at its speed, as last tested.")
+    nozzle_gpm = models.FloatField(null=True, blank=True, help_text="Of one nozzle, on the sheet of the tip.")
+    nozzle_psi = models.FloatField(null=True, blank=True, help_text="The pressure of that flow.")
     at_property = models.ForeignKey(Property, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     state = models.CharField(max_length=8, choices=MachineState.choices, default=MachineState.WORKS)
     until = models.DateField(null=True, blank=True, help_text="Down or on loan until this day; hired until this day.")
@@ -86,6 +91,18 @@ class Machine(HoldingRow):
                     "efficiency above 0 and at most 1."
                 ),
             ),
+            models.CheckConstraint(
+                condition=(Q(row_in__isnull=True) | Q(row_in__gt=0, row_in__lte=120))
+                & (Q(tank_gal__isnull=True) | Q(tank_gal__gt=0, tank_gal__lte=5000))
+                & (Q(gallons_per_acre__isnull=True) | Q(gallons_per_acre__gt=0, gallons_per_acre__lte=200))
+                & (Q(nozzle_gpm__isnull=True) | Q(nozzle_gpm__gt=0, nozzle_gpm__lte=10))
+                & (Q(nozzle_psi__isnull=True) | Q(nozzle_psi__gt=0, nozzle_psi__lte=300)),
+                name="machine_sprayer_figures",
+                violation_error_message=(
+                    "Rows or nozzles stand above 0 to 120 in apart, a tank holds up to 5,000 gal, output lies above 0 "
+                    "to 200 gal an acre, a nozzle gives up to 10 gal a minute at up to 300 psi."
+                ),
+            ),
             one_of("state", MachineState, "machine_state_known"),
             models.CheckConstraint(
                 condition=Q(droplet="") | Q(droplet__in=Droplet.values),
@@ -110,6 +127,7 @@ class Material(HoldingRow):
     analysis = models.CharField(max_length=60, blank=True)
     unit = models.CharField(max_length=20)
     pack_size = models.FloatField(null=True, blank=True)
+    pack_price = models.FloatField(null=True, blank=True, help_text="Dollars a pack; without packs, a unit.")
     lead_days = models.PositiveSmallIntegerField(default=0)
     restricted = models.BooleanField(default=False)
     note = models.CharField(max_length=200, blank=True)
@@ -125,6 +143,11 @@ class Material(HoldingRow):
                 condition=Q(pack_size__isnull=True) | Q(pack_size__gt=0),
                 name="material_pack",
                 violation_error_message="A pack holds more than 0.",
+            ),
+            models.CheckConstraint(
+                condition=Q(pack_price__isnull=True) | Q(pack_price__gte=0, pack_price__lte=1_000_000),
+                name="material_price",
+                violation_error_message="A price lies from 0 to 1,000,000 dollars.",
             ),
         ]
 
@@ -144,9 +167,26 @@ class Lot(HoldingRow):
     tolerates = models.CharField(
         max_length=200, blank=True, help_text="Active ingredients that a crop of this seed stands, comma separated."
     )
+    purity_pct = models.FloatField(null=True, blank=True, help_text="Of the tag.")
+    germination_pct = models.FloatField(null=True, blank=True, help_text="Of the tag.")
+    dormant_pct = models.FloatField(null=True, blank=True, help_text="Hard or dormant seed, of the tag.")
 
     class Meta:
         constraints = [
+            models.CheckConstraint(
+                condition=(Q(purity_pct__isnull=True) | Q(purity_pct__gt=0, purity_pct__lte=100))
+                & (Q(germination_pct__isnull=True) | Q(germination_pct__gt=0, germination_pct__lte=100))
+                & (Q(dormant_pct__isnull=True) | Q(dormant_pct__gte=0, dormant_pct__lt=100))
+                & (
+                    Q(germination_pct__isnull=True)
+                    | Q(dormant_pct__isnull=True)
+                    | Q(germination_pct__lte=100 - F("dormant_pct"))
+                ),
+                name="lot_tag",
+                violation_error_message=(
+                    "Purity and germination lie above 0 to 100 percent, germination and hard seed together at most 100."
+                ),
+            ),
             models.UniqueConstraint(
                 fields=["material", "number"],
                 name="lot_once",
