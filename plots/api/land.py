@@ -97,6 +97,7 @@ class PlotSerializer(FactSerializer[Plot]):
             "acres_geodesic",
             "perimeter_ft",
             "narrowest_ft",
+            "flood_ft",
             "texture",
             "note",
         ]

@@ -152,6 +152,9 @@ class Plot(HoldingRow):
     perimeter_ft = models.FloatField(null=True, blank=True)
     acres_typed = models.FloatField(null=True, blank=True)
     narrowest_ft = models.FloatField(null=True, blank=True, help_text="Width of the narrowest place.")
+    flood_ft = models.FloatField(
+        null=True, blank=True, help_text="Stage in feet on the property's gauge at which the plot is under water."
+    )
     texture = models.CharField(max_length=30, blank=True)
     note = models.TextField(blank=True)
 
@@ -173,6 +176,11 @@ class Plot(HoldingRow):
                 condition=Q(narrowest_ft__isnull=True) | Q(narrowest_ft__gt=0),
                 name="plot_width_positive",
                 violation_error_message="The narrowest place is above 0 ft wide.",
+            ),
+            models.CheckConstraint(
+                condition=Q(flood_ft__isnull=True) | Q(flood_ft__gte=-50, flood_ft__lte=500),
+                name="plot_flood_stage",
+                violation_error_message="A stage lies between -50 and 500 ft.",
             ),
             one_of("kind", PlotKind, "plot_kind_known"),
         ]
