@@ -6,7 +6,11 @@ from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from astral import Observer
-from astral.sun import sunrise, sunset
+from astral.sun import dawn, dusk, sunrise, sunset
+
+CIVIL, NAUTICAL, ASTRONOMICAL = 6.0, 12.0, 18.0
+"""How far the sun's centre is below the horizon at the ends of the twilights, degrees (United States Naval
+Observatory, Almanac for Computers)."""
 
 
 def daylight(latitude: float, longitude: float, day: date, zone: str) -> tuple[int, int] | None:
@@ -21,6 +25,19 @@ def daylight(latitude: float, longitude: float, day: date, zone: str) -> tuple[i
     except ValueError:
         return None
     start, end = -(-_seconds(rises) // 60), _seconds(sets) // 60
+    return (start, end) if start < end else None
+
+
+def twilight(latitude: float, longitude: float, day: date, zone: str, below: float = CIVIL) -> tuple[int, int] | None:
+    """Dawn and dusk of a local civil day, when the sun stands `below` degrees under the horizon; minutes as `daylight`.
+
+    None where it does not sink so far on that day, or does not come up so far."""
+    observer, tz = Observer(latitude, longitude), ZoneInfo(zone)
+    try:
+        begins, ends = dawn(observer, day, below, tz), dusk(observer, day, below, tz)
+    except ValueError:
+        return None
+    start, end = -(-_seconds(begins) // 60), _seconds(ends) // 60
     return (start, end) if start < end else None
 
 

@@ -69,14 +69,15 @@ class ReportSerializer(FactSerializer[Report]):
     spot_application = serializers.SerializerMethodField(
         help_text="Of a spray: whether all that was sprayed on that day is under 0.1 acre; null for other reports."
     )
+    _page: dict[int, bool] | None = None
+    """Of the reports of one page, asked together."""
 
     def get_spot_application(self, report: Report) -> bool | None:
         if self.parent is None:
             return spot_applications(report.holding, [report]).get(report.pk)
-        if "spots" not in self.context:
-            self.context["spots"] = spot_applications(report.holding, self.parent.instance)
-        found: dict[int, bool] = self.context["spots"]
-        return found.get(report.pk)
+        if self._page is None:
+            self._page = spot_applications(report.holding, self.parent.instance or ())
+        return self._page.get(report.pk)
 
     class Meta:
         model = Report

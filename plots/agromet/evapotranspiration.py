@@ -40,6 +40,12 @@ def mean_saturation_kpa(low_c: ArrayLike, high_c: ArrayLike) -> Floats:
     return (saturation_kpa(low_c) + saturation_kpa(high_c)) / 2.0
 
 
+def saturation_slope(temp_c: ArrayLike) -> Floats:
+    """How fast saturation rises with temperature, kPa a degree (equation 13)."""
+    temp = np.asarray(temp_c, dtype=float)
+    return np.asarray(4098.0 * saturation_kpa(temp) / (temp + 237.3) ** 2)
+
+
 def vapour_from_humidity_kpa(
     low_c: ArrayLike, high_c: ArrayLike, lowest_pct: ArrayLike, highest_pct: ArrayLike
 ) -> Floats:
@@ -108,7 +114,7 @@ def penman_monteith(
 ) -> Floats:
     """ETo in mm a day (equation 6), never below 0: dew is no evapotranspiration."""
     mean, wind = np.asarray(mean_c, dtype=float), np.asarray(wind_2_m, dtype=float)
-    slope = 4098.0 * saturation_kpa(mean) / (mean + 237.3) ** 2
+    slope = saturation_slope(mean)
     gamma = psychrometric_constant(pressure)
     deficit = np.asarray(saturation, dtype=float) - np.asarray(vapour, dtype=float)
     energy = MM_PER_MJ * slope * (np.asarray(net, dtype=float) - np.asarray(soil_heat, dtype=float))
