@@ -1,0 +1,179 @@
+"""The best plan, level by level of the aim, with its proof or how far it may be from the best. Pure.
+
+The search is the solver's interleaved one: it gives the same answer for the same problem, seed and effort on every run,
+whatever else the machine does, because effort is counted in work and not on a clock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+from math import floor
+
+from ortools.sat.python import cp_model
+
+from jobs.planner.aims import aim
+from jobs.planner.answer import Effort, Plan, Refused, Score, Unknown
+from jobs.planner.model import Model
+from jobs.planner.moves import Moves
+from jobs.planner.problem import Item, Level, Problem, Wish, WishKind
+from jobs.planner.rules import add_rules, add_wish
+
+IN_A_ROW = frozenset({Level.ROUTE, Level.EARLIER})
+
+
+class Built:
+    """A model with all rules; `wishes` are the literals under which its hard wishes hold."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.model = Model(problem)
+        self.moves = Moves(self.model)
+        add_rules(self.model)
+        self.wishes = {
+            wish.id: add_wish(self.model, wish) for wish in problem.wishes if wish.kind is not WishKind.FIRST
+        }
+
+    def items(self, solver: cp_model.CpSolver) -> tuple[Item, ...]:
+        """The plan that the solver holds, by start."""
+        model, moves, found = self.model, self.moves, []
+        stands = {machine.id: machine.stands_at for machine in self.problem.machines}
+        planned = [job for job in model.jobs if solver.boolean_value(model.present[job.id])]
+        for job in sorted(planned, key=lambda job: (solver.value(model.start[job.id]), job.id)):
+            way = next(at for (j, at), lit in model.way.items() if j == job.id and solver.boolean_value(lit))
+            machines = job.ways[way].machines
+            fetched = {stands[m] for m in machines} - {job.place}
+            stands |= dict.fromkeys(machines, job.place)
+            washed = tuple(
+                m for m in machines if (m, job.id) in moves.washed and solver.boolean_value(moves.washed[m, job.id])
+            )
+            crew = [s.id for s in model.crew[job.id] if solver.boolean_value(model.on[s.id, job.id])]
+            brings = [s for s in crew if (s, job.id) in moves.brings and solver.boolean_value(moves.brings[s, job.id])]
+            start = solver.value(model.start[job.id]) + model.zero
+            found.append(
+                Item(
+                    job.id,
+                    way,
+                    tuple(crew),
+                    start,
+                    start + job.ways[way].minutes,
+                    brings[0] if brings and (fetched or washed) else None,
+                    min(fetched, default=None),
+                    washed,
+                )
+            )
+        return tuple(found)
+
+
+def solve(problem: Problem, effort: Effort | None = None) -> Plan | Refused | Unknown:
+    """The best plan under the problem's wishes; `Refused` with the smallest part of them that cannot hold together."""
+    effort = effort or Effort()
+    built = Built(problem)
+    for lit in built.wishes.values():
+        built.model.cp.add(lit == 1)
+    search = Search(built, effort)
+    scores: list[Score] = []
+    for level in problem.aim:
+        if level in IN_A_ROW:
+            search.keep_assignment()
+        score = search.level(level)
+        if score is None:
+            break
+        scores.append(score)
+    if search.impossible:
+        return Refused(smallest_conflict(problem, effort))
+    if search.last is None:
+        return Unknown(effort)
+    return Plan(built.items(search.last), tuple(scores), effort, search.repeatable)
+
+
+class Search:
+    """Level after level on one model, each from the plan that the one before it found."""
+
+    def __init__(self, built: Built, effort: Effort) -> None:
+        self.built, self.effort = built, effort
+        self.last: cp_model.CpSolver | None = None
+        self.left = effort.wall_s
+        self.repeatable, self.impossible, self.kept_assignment = True, False, False
+
+    def level(self, level: Level) -> Score | None:
+        """What the level reaches with all before it kept; None if there is no plan at all, or none was found."""
+        cp = self.built.model.cp
+        expr = aim(level, self.built.model, self.built.moves)
+        if isinstance(expr, int) and self.last is not None:
+            return Score(level, expr, expr)
+        cp.maximize(expr)
+        solver, status = self._run(self.effort.work if level is Level.KEPT else self.effort.work / 5)
+        if status == cp_model.INFEASIBLE:
+            self.impossible = True
+            return None
+        if status == cp_model.UNKNOWN:
+            if self.last is None:
+                return None
+            value = self.last.value(expr)
+            cp.add(expr >= value)
+            return Score(level, value, max(value, floor(solver.best_objective_bound)))
+        self.last = solver
+        value = solver.value(expr)
+        cp.add(expr >= value)
+        return Score(level, value, value if status == cp_model.OPTIMAL else floor(solver.best_objective_bound))
+
+    def _run(self, work: float) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
+        cp = self.built.model.cp
+        if self.last is not None:
+            cp.clear_hints()  # type: ignore[no-untyped-call]
+            for index, value in enumerate(self.last.response_proto.solution):
+                cp.add_hint(cp.get_int_var_from_proto_index(index), value)
+        solver = searching(self.effort, work, self.left)
+        status = solver.solve(cp)
+        if status in (cp_model.FEASIBLE, cp_model.UNKNOWN) and solver.wall_time >= self.left:
+            self.repeatable = False
+        self.left = max(0.1, self.left - solver.wall_time)
+        return solver, status
+
+    def keep_assignment(self) -> None:
+        """From here on only the row of jobs and their hours may change, not who does what in which way."""
+        if self.kept_assignment or self.last is None:
+            return
+        self.kept_assignment = True
+        model = self.built.model
+        for lits in (model.present, model.way, model.on):
+            for lit in lits.values():
+                model.cp.add(lit == self.last.value(lit))
+
+
+def searching(effort: Effort, work: float, wall_s: float) -> cp_model.CpSolver:
+    """A solver that answers the same every time, unless the clock stops it."""
+    solver = cp_model.CpSolver()
+    solver.parameters.random_seed = effort.seed
+    solver.parameters.linearization_level = 2
+    solver.parameters.interleave_search = True
+    solver.parameters.num_workers = effort.workers
+    solver.parameters.subsolvers.extend(effort.searches)
+    solver.parameters.max_deterministic_time = work
+    solver.parameters.max_time_in_seconds = max(0.1, wall_s)
+    return solver
+
+
+def smallest_conflict(problem: Problem, effort: Effort) -> tuple[Wish, ...]:
+    """The fewest hard wishes that cannot hold together; by number first, then by id.
+
+    None where no plan at all exists without any wish, which only a fault of the model could bring about."""
+    hard = [wish for wish in problem.wishes if wish.kind is not WishKind.FIRST]
+
+    def hold(wishes: Sequence[Wish]) -> bool:
+        built = Built(problem)
+        for wish in wishes:
+            built.model.cp.add(built.wishes[wish.id] == 1)
+        return searching(effort, effort.work, effort.wall_s).solve(built.model.cp) != cp_model.INFEASIBLE
+
+    core = list(hard)
+    for wish in hard:
+        without = [other for other in core if other is not wish]
+        if not hold(without):
+            core = without
+    for many in range(1, len(core)):
+        for part in combinations(hard, many):
+            if not hold(part):
+                return part
+    return tuple(core)
