@@ -252,6 +252,16 @@ def _crew(hold: Hold, names: Names) -> str:
     return f"The plan needs a crew of {told['least']}; {told['crew']} confirmed.{boss}"
 
 
+def _stand(hold: Hold, names: Names) -> str:
+    told = hold.inputs
+    when = names.instant(told["since"])
+    water = f"The plot was reported under water ({when})."
+    if told["by"] == "gauge":
+        stage, level = f"{told['stage_ft']:g} ft", f"{told['level_ft']:g} ft"
+        water = f"The river stood at {stage} ({when}); the plot is under water from {level}."
+    return f"{water} The stand is presumed lost until somebody has seen it."
+
+
 SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
     HoldKind.PREDECESSOR: _predecessor,
     HoldKind.LAG: _lag,
@@ -309,6 +319,7 @@ SENTENCES: Mapping[HoldKind, Callable[[Hold, Names], str]] = {
         " the whole holding, or send a second."
     ),
     HoldKind.EXCLUSION_ZONE: _exclusion_zone,
+    HoldKind.STAND: _stand,
     HoldKind.CONTRADICTION: lambda h, n: (
         "Its waits contradict one another: the least is longer than the longest allowed. A manager has to change one."
     ),
@@ -338,6 +349,7 @@ def clearing(hold: Hold, names: Names) -> str:
             "machine": "word that it works again",
             "sprayer_washed": "word that the sprayer is washed",
             "strips_drawn": "word that the strips are drawn",
+            "stand": "a look at the stand",
         }
         return f"Clears by {words.get(clears.report, 'a report: ' + clears.report.replace('_', ' '))}{whose}."
     if clears.how is Clearing.DECISION:

@@ -47,6 +47,7 @@ class HoldKind(StrEnum):
     SIGNS = "signs"
     AGENCY = "agency"
     LONE_WORK = "lone_work"
+    STAND = "stand"
     EXCLUSION_ZONE = "exclusion_zone"
 
 
@@ -61,6 +62,7 @@ OVERRIDABLE = frozenset(
         HoldKind.YEARLY_SHARE,
         HoldKind.AGENCY,
         HoldKind.LONE_WORK,
+        HoldKind.STAND,
     }
 )
 """Holds that a manager may set aside with a written reason. Order, waits, law and consent are changed as facts."""

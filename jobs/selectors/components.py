@@ -10,6 +10,7 @@ from django.db.models import Q
 from jobs.law.contract import DISTURBS, PLANTS
 from jobs.law.data import CROPS_SOWN, SPRAYS
 from jobs.models import Job, JobState, NeedKind, Report, ReportKind
+from jobs.selectors.facts import CHECK
 from plots.models import Contract
 
 OPEN_SPRAYS = {
@@ -95,7 +96,7 @@ def _readers_of_law(holding_id: int, by_kind: Mapping[str, set[str]]) -> set[int
     """Where a rule reads facts of other components: what was sprayed or sown is read by all jobs of the plot, what a
     sprayer carries by the sprays to come, the year's share and the room for food plots by the property's jobs."""
     jobs = Job.objects.filter(holding_id=holding_id)
-    told = jobs.filter(reports__isnull=False, operation__in=SPRAYS | CROPS_SOWN | DISTURBS)
+    told = jobs.filter(reports__isnull=False, operation__in=SPRAYS | CROPS_SOWN | DISTURBS | {CHECK})
     columns = ("plot_id", "plot__property_id", "operation")
     changed = set(told.filter(pk__in=by_kind.get("job", ())).values_list(*columns))
     if "label" in by_kind:
@@ -105,7 +106,7 @@ def _readers_of_law(holding_id: int, by_kind: Mapping[str, set[str]]) -> set[int
         sown = Report.objects.filter(holding_id=holding_id, payload__lot__in=lots).values("job")
         changed |= set(jobs.filter(pk__in=sown).values_list(*columns))
     readers = Q(pk__in=())
-    plots = {plot for plot, _, operation in changed if operation in SPRAYS | CROPS_SOWN}
+    plots = {plot for plot, _, operation in changed if operation in SPRAYS | CROPS_SOWN | {CHECK}}
     if plots:
         readers |= Q(plot_id__in=plots)
     if any(operation in SPRAYS for *_, operation in changed):

@@ -28,10 +28,13 @@ from jobs.models import (
 from jobs.reckoning import forecast_of
 from jobs.reference import reference
 from jobs.reminder_rules import ASSIGNED, KINDS, STOCK, Begun, Forecast, Given, Hearer, Known, Tell, Use, Work, hearers
-from jobs.selectors.facts import DESK, JobRow, Loaded
+from jobs.selectors.facts import CHECK, DESK, JobRow, Loaded
 from plots.models import CrewProperty, TellFirst
 
 ALIVE = (JobState.OPEN, JobState.HELD, JobState.UNDER_WAY, JobState.LAPSED)
+STAND = "stand"
+LOOKS = ("look", STAND)
+"""Kinds of holds that somebody's look clears."""
 USING = (JobState.OPEN, JobState.HELD, JobState.UNDER_WAY)
 LEFT = (NoticeState.CLAIMED, NoticeState.SENT, NoticeState.FOLDED, NoticeState.PARKED)
 
@@ -281,7 +284,7 @@ def _work(
     heard: Mapping[int, tuple[int, int, str, datetime]],
 ) -> Work:
     late = None if row["latest_start"] is None else floor_minute(row["latest_start"])
-    looks = [coded["inputs"]["due"] for coded in row["holds"] if coded["kind"] == "look" and "due" in coded["inputs"]]
+    looks = [coded["inputs"]["due"] for coded in row["holds"] if coded["kind"] in LOOKS and "due" in coded["inputs"]]
     look = min(looks, default=None)
     last = heard.get(here.id)
     begun = None
@@ -319,8 +322,15 @@ def _look_once(holding_id: int, loaded: Loaded, rows: Rows, works: dict[int, Wor
         if work.state == JobState.OPEN
         for kind in loaded.rows[job].details.get("observes", {}).values()
     }
+    taken |= {
+        (loaded.rows[job].plot, STAND)
+        for job, work in works.items()
+        if work.state == JobState.OPEN and loaded.rows[job].operation == CHECK
+    }
     for job in sorted(looking, key=lambda pk: (works[pk].aside, works[pk].look or 0, pk)):
         wanted = {(loaded.rows[job].plot, seen.get(arc, "")) for arc in looking[job]}
+        if any(coded["kind"] == STAND for coded in rows[job]["holds"]):
+            wanted.add((loaded.rows[job].plot, STAND))
         if wanted <= taken:
             works[job] = replace(works[job], look=None, look_day=None)
         taken |= wanted

@@ -14,12 +14,13 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import Min
 
 from core.models import HoldingState
 from core.services.facts import touch
 from plots.forecasts import Unusable
 from plots.forecasts.gauges import FloodState, Stage, flood_state, stage_forecast, stages
-from plots.models import DayKind, Gauge, PropertyGauge, Reading
+from plots.models import DayKind, Gauge, Plot, PropertyGauge, Reading
 from plots.services.fetching import Failed, ask
 
 logger = logging.getLogger("readyground.weather")
@@ -104,8 +105,11 @@ def _ahead(site: str, state: FloodState | None, now: datetime) -> tuple[datetime
 
 
 def _store_observed(gauge_id: int, found: Iterable[Stage], now: datetime) -> bool:
-    """Readings are revised for a while, so one that is stored is overwritten; None from the future is kept."""
-    Reading.objects.filter(gauge_id=gauge_id, kind=DayKind.OBSERVED, at__lt=now - KEPT).delete()
+    """Readings are revised for a while, so one that is stored is overwritten; None from the future is kept. Those that
+    were over a plot stay: somebody may look at its stand weeks later."""
+    old_ones = Reading.objects.filter(gauge_id=gauge_id, kind=DayKind.OBSERVED, at__lt=now - KEPT)
+    over = _least_flood_stage(gauge_id)
+    (old_ones if over is None else old_ones.filter(feet__lt=over)).delete()
     old = dict(Reading.objects.filter(gauge_id=gauge_id, kind=DayKind.OBSERVED).values_list("at", "feet"))
     rows = [
         Reading(gauge_id=gauge_id, at=_instant(stage.at), kind=DayKind.OBSERVED, feet=stage.feet)
@@ -116,6 +120,14 @@ def _store_observed(gauge_id: int, found: Iterable[Stage], now: datetime) -> boo
         rows, update_conflicts=True, unique_fields=["gauge", "at", "kind"], update_fields=["feet"]
     )
     return bool(rows)
+
+
+def _least_flood_stage(gauge_id: int) -> float | None:
+    """The least stage at which any plot by this gauge is under water."""
+    sites = PropertyGauge.objects.filter(site__in=Gauge.objects.filter(pk=gauge_id).values("site"))
+    plots = Plot.objects.filter(property__in=sites.values("property"))
+    least: float | None = plots.aggregate(least=Min("flood_ft"))["least"]
+    return least
 
 
 def _store_forecast(gauge_id: int, issued: datetime, ahead: Sequence[Stage]) -> bool:

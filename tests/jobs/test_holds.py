@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 from jobs.facts import (
+    Bound,
     Closure,
     ConsentFact,
     Facts,
@@ -258,6 +259,12 @@ CASES = [
             curves={3: warm_curve(days=60, source="normal")},
         ),
         Clearing.DECISION,
+    ),
+    Case(
+        HoldKind.STAND,
+        lambda: planting(bounds=(Bound("stand", "flood:4", NOW - 60, report="stand", job=SPRAY),)),
+        lambda: planting(),
+        Clearing.REPORT,
     ),
 ]
 

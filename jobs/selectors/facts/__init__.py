@@ -12,6 +12,7 @@ from jobs.folding import Folded
 from jobs.graph.data import Problem
 from jobs.minutes import day_end, day_start, floor_minute, local_day
 from jobs.selectors.around import Around
+from jobs.selectors.facts.floods import CHECK, lost_stands
 from jobs.selectors.facts.law import law_bounds
 from jobs.selectors.facts.law_rows import POST_SIGNS, WASHED
 from jobs.selectors.facts.links import read_links
@@ -20,7 +21,7 @@ from jobs.selectors.facts.rows import MOST, JobRow, job_rows
 from jobs.selectors.facts.sprays import add_sprays, read_branches, read_needs, sprayed_on
 from jobs.selectors.facts.told import NOT_YET, folded_reports
 
-__all__ = ["DESK", "MOST", "NOT_YET", "POST_SIGNS", "WASHED", "JobRow", "Loaded", "load"]
+__all__ = ["CHECK", "DESK", "MOST", "NOT_YET", "POST_SIGNS", "WASHED", "JobRow", "Loaded", "load"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,8 @@ def load(holding: Holding, now: datetime, components: Collection[int] | None = N
     whole, under = components is None, around.contracts.keys()
     bounds = law_bounds(holding, rows, needs, folded, read_needs, whole, minute, under)
     facts |= {job: replace(facts[job], bounds=bound) for job, bound in bounds.items()}
+    lost = lost_stands(holding, rows, folded, links.arcs)
+    facts |= {job: replace(facts[job], bounds=(*facts[job].bounds, bound)) for job, bound in lost.items()}
     nodes = tuple(node_of(row, folded[job], facts[job]) for job, row in rows.items())
     problem = Problem(day_start(holding.zone, today), nodes, tuple(links.arcs), branches, links.curves)
     midnight = day_end(holding.zone, today)
