@@ -31,7 +31,7 @@ from core.models import (
 )
 from core.services.facts import ALL, touch
 from jobs.models import Assignment, Job, Need, NeedKind
-from jobs.services.demo_weather import normals, store_hours
+from jobs.services.demo_weather import normals, store_hours, store_river
 from jobs.services.reports import NewReport, store_report
 from jobs.services.seasons import apply_sequence, latest_sequence
 from plots.models import (
@@ -264,6 +264,8 @@ class _Builder:
             Normal.objects.bulk_create(normals(series, rows))
             if name not in self.data["forecast"]["without"]:
                 self._forecast(name, place)
+        river = self.data["river"]
+        store_river(self.holding, self.places[river["property"]], river, self.zone)
 
     def _forecast(self, name: str, place: Property) -> None:
         rows = self.data["forecast"]

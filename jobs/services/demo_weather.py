@@ -8,10 +8,13 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from plots.models import DayKind, Hour, Normal, RainTotal, Series
+from core.models import Holding
+from plots.models import DayKind, Gauge, Hour, Normal, Property, PropertyGauge, RainTotal, Reading, Series
 
 COLDEST_H, CALMEST_H, GUST = 5, 4, 1.45
 """Hours of the day at which an invented day is coldest and calmest, and how much gusts pass the wind."""
+READ_EVERY, TO_COME_EVERY = timedelta(hours=2), timedelta(hours=3)
+"""How far apart stages of the invented river are read, and forecast."""
 
 
 def normals(series: Series, rows: Mapping[str, Any]) -> Iterator[Normal]:
@@ -27,7 +30,7 @@ def normals(series: Series, rows: Mapping[str, Any]) -> Iterator[Normal]:
 
 def store_hours(series: Series, rows: Mapping[str, Any], zone: ZoneInfo, windier: float) -> None:
     """A forecast of whole days, its rain as totals of stretches; `windier` is the place's share of the wind told."""
-    issued = datetime.fromisoformat(rows["issued"]).replace(tzinfo=zone).astimezone(UTC)
+    issued = _instant(rows["issued"], zone)
     hours: list[Hour] = []
     totals: list[RainTotal] = []
     for offset, day in enumerate(rows["day"]):
@@ -75,6 +78,31 @@ def _rise(hour: int, lowest: int) -> float:
     """From 0 at the lowest hour to 1 ten hours later and back."""
     after = (hour - lowest) % 24
     return math.sin(math.pi / 2 * after / 10) if after <= 10 else math.cos(math.pi / 2 * (after - 10) / 14)
+
+
+def store_river(holding: Holding, place: Property, rows: Mapping[str, Any], zone: ZoneInfo) -> None:
+    """The gauge of a property's access with stages read and to come; another demo's gauge is made anew."""
+    PropertyGauge.objects.create(
+        holding=holding, property=place, site=rows["site"],
+        **{name: rows[name] for name in ("level_ft", "margin_ft", "hours_down")},
+    )  # fmt: skip
+    said = {name: rows[name] for name in ("name", "action_ft", "minor_ft", "category")}
+    gauge, _ = Gauge.objects.update_or_create(site=rows["site"], defaults=said)
+    gauge.readings.all().delete()
+    issued = _instant(rows["issued"], zone)
+    stages = [
+        (DayKind.OBSERVED, rows["read_from"], READ_EVERY, rows["read"], None),
+        (DayKind.FORECAST, rows["to_come_from"], TO_COME_EVERY, rows["to_come"], issued),
+    ]
+    Reading.objects.bulk_create(
+        Reading(gauge=gauge, kind=kind, at=_instant(first, zone) + n * every, feet=feet, issued_at=when)
+        for kind, first, every, listed, when in stages
+        for n, feet in enumerate(listed)
+    )
+
+
+def _instant(text: str, zone: ZoneInfo) -> datetime:
+    return datetime.fromisoformat(text).replace(tzinfo=zone).astimezone(UTC)
 
 
 def _wet(day: Mapping[str, Any]) -> tuple[int, int, float] | None:
