@@ -8,6 +8,8 @@ from django.conf import settings
 from jobs.sequences import Reference, read_reference
 from jobs.windows.catalogue import Default, read_limits
 from jobs.windows.ground import GroundSettings, read_ground
+from plots.agronomy.growth import Stages, read_stages
+from plots.agronomy.replant import ReplantData, read_replant
 
 
 @cache
@@ -30,3 +32,19 @@ def limits() -> tuple[Default, ...]:
 def ground_settings() -> GroundSettings:
     """When a report from the ground ends, and when the reckoning calls the ground wet."""
     return read_ground((Path(settings.FIXTURES) / "ground.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def growth_stages() -> tuple[Stages, ...]:
+    """Published stages of crops by degree days."""
+    known = reference()
+    text = (Path(settings.FIXTURES) / "growth.toml").read_text(encoding="utf-8")
+    return read_stages(text, sources=known.sources, crops=known.crops)
+
+
+@cache
+def replant_data() -> ReplantData:
+    """What is published on keeping a poor stand or planting again."""
+    return read_replant(
+        (Path(settings.FIXTURES) / "replant.toml").read_text(encoding="utf-8"), sources=reference().sources
+    )

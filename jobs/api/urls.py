@@ -4,6 +4,7 @@ from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from jobs.api import jobs, plan, sequences, sheets, work
+from jobs.api.growth import JobChanceView, PlotChanceView, PlotDegreeDaysView, PlotGrowthView, PlotReplantView
 from jobs.api.inbound import InboundView
 from jobs.api.next import NextView, ProgressView
 
@@ -25,5 +26,10 @@ urlpatterns = [
     path("next/", NextView.as_view(), name="next-jobs"),
     path("progress/", ProgressView.as_view(), name="progress"),
     path("inbound/", InboundView.as_view(), name="inbound"),
+    path("jobs/<int:pk>/chance/", JobChanceView.as_view(), name="job-chance"),
+    path("plots/<int:pk>/chance/", PlotChanceView.as_view(), name="plot-chance"),
+    path("plots/<int:pk>/degree-days/", PlotDegreeDaysView.as_view(), name="plot-degree-days"),
+    path("plots/<int:pk>/growth/", PlotGrowthView.as_view(), name="plot-growth"),
+    path("plots/<int:pk>/replant/", PlotReplantView.as_view(), name="plot-replant"),
     *router.urls,
 ]

@@ -49,6 +49,11 @@ class History:
         kept = tuple(year for year, keep in zip(self.years, rows.tolist(), strict=True) if keep)
         return History(kept, self.days, {name: column[rows] for name, column in self.values.items()})
 
+    def part(self, columns: slice) -> History:
+        """Some of the days of the same years."""
+        kept = {name: column[:, columns] for name, column in self.values.items()}
+        return History(self.years, self.days[columns], kept)
+
     def between(self, first: date, last: date) -> slice:
         """The columns of the days from `first` to `last`, as far as there are any."""
         start = max(0, (first - self.days[0]).days)

@@ -112,6 +112,11 @@ ROWS: dict[str, Row] = {
         answers={"POST": 200},
     ),
     "job-windows": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
+    "job-chance": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW),
+    "plot-chance": Row({"GET": LOOKERS}, "field", by_id("field")),
+    "plot-degree-days": Row({"GET": ALL}, "field", by_id("field")),
+    "plot-growth": Row({"GET": LOOKERS}, "field", by_id("field")),
+    "plot-replant": Row({"GET": LOOKERS}, "field", by_id("field")),
     "sequence-list": Row(
         {"GET": ALL, "POST": MANAGERS},
         "sequence",
