@@ -17,7 +17,8 @@ from jobs.minutes import day_start, instant, local_day
 HOUR_PX = 5
 LEFT, TOP, BOTTOM = 44, 34, 96
 MIDDLE, STEP_PX, MOST_STEPS = 150, 30, 3
-LEAST_NAMED_PX = 60
+LEAST_NAMED_H, ROW_PX = 3, 14
+"""A run of so many hours has its limit named; names that would meet stand in rows so far apart."""
 LETTER_PX = 6
 LEAST_DATED_MIN = 13 * 60
 
@@ -51,7 +52,7 @@ def week(shown: Shown, *, in_page: bool = False) -> str:
         _PATTERNS,
     ]
     if not in_page:
-        parts.append(f'<text x="{LEFT}" y="18" font-size="15" font-weight="700">{escape(shown.title)}</text>')
+        parts.append(f'<text x="{LEFT}" y="14" font-size="15" font-weight="700">{escape(shown.title)}</text>')
     parts += [_band(first, last, night, "night") for night in shown.nights]
     parts += _days(shown.zone, first, last)
     parts += _scale(first, last)
@@ -109,8 +110,8 @@ def _days(zone: str, first: int, last: int) -> list[str]:
 
 def _now(x: float) -> str:
     return (
-        f'<path d="M{x:.1f} {TOP - 4}V{MIDDLE + MOST_STEPS * STEP_PX}" stroke="currentColor" stroke-width="1.5" '
-        f'stroke-dasharray="6 3"/><text x="{x:.1f}" y="{TOP - 8}" text-anchor="middle" font-weight="700">now</text>'
+        f'<path d="M{x:.1f} {TOP}V{MIDDLE + MOST_STEPS * STEP_PX}" stroke="currentColor" stroke-width="1.5" '
+        f'stroke-dasharray="6 3"/><text x="{x:.1f}" y="{TOP - 3}" text-anchor="middle" font-weight="700">now</text>'
     )
 
 
@@ -153,14 +154,26 @@ def _line(first: int, hours: Sequence[tuple[int, str, float | None]]) -> list[st
 
 
 def _names(first: int, hours: Sequence[tuple[int, str, float | None]]) -> list[str]:
-    """The name of the tightest limit over each run of hours that is long enough to read it."""
-    found = []
+    """The name of the tightest limit over each run of hours that is long enough to point at, none over another."""
+    found: list[str] = []
+    placed: list[tuple[float, float, float]] = []
     for name, run in groupby((hour for hour in hours if hour[2] is not None), key=lambda hour: hour[1]):
         several = list(run)
-        if len(several) * HOUR_PX >= max(LEAST_NAMED_PX, LETTER_PX * len(name)):
-            highest = min(_y(steps) for _, _, steps in several if steps is not None)
-            y = max(highest - 6, TOP + 12)
-            found.append(f'<text x="{_x(first, several[0][0]) + 2:.1f}" y="{y:.1f}">{escape(name)}</text>')
+        if len(several) < LEAST_NAMED_H:
+            continue
+        start, length = _x(first, several[0][0]) + 2, LETTER_PX * len(name)
+        start = min(start, _x(first, hours[-1][0] + 60) - length)
+        peak = min(_y(steps) for _, _, steps in several if steps is not None)
+        y = peak - 6
+        while y > TOP + 12 and any(abs(y - at) < ROW_PX and left < start + length and start < right
+                                   for left, right, at in placed):  # fmt: skip
+            y -= ROW_PX
+        y = max(y, TOP + 12)
+        placed.append((start - LETTER_PX, start + length + LETTER_PX, y))
+        found.append(f'<text x="{start:.1f}" y="{y:.1f}">{escape(name)}</text>')
+        if y < peak - ROW_PX:
+            x = _x(first, several[0][0]) + 2
+            found.append(f'<path d="M{x:.1f} {y + 3:.1f}V{peak - 2:.1f}" stroke="currentColor" stroke-width="0.5"/>')
     return found
 
 

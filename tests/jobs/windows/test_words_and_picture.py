@@ -1,5 +1,6 @@
 """Limits in words, and the week as a picture that says the same in text."""
 
+import re
 from xml.etree import ElementTree
 
 import pytest
@@ -82,3 +83,16 @@ def test_hours_that_are_not_known_break_the_line_and_are_named() -> None:
 
 def test_a_minute_is_told_by_the_clock_of_its_zone() -> None:
     assert clock(FIRST + 12 * 60, "America/Chicago") == "Fri 8 May 07:00"
+
+
+def test_every_limit_is_named_along_the_line_and_no_name_lies_over_another() -> None:
+    """Six hours of one limit, six of another, all week: names of neighbours stand in rows of their own."""
+    names = ("wind", "wet-bulb depression", "rain after the spray")
+    hours = [(FIRST + 60 * at, names[at // 6 % 3], 1.0) for at in range(72)]
+    drawn = week(Shown("Spray", "UTC", hours, (), (), ("words",)))
+    texts = re.findall(r'<text x="([\d.]+)" y="([\d.]+)">(wind|wet-bulb depression|rain after the spray)</text>', drawn)
+    assert len(texts) == 12
+    boxes = [(float(x), float(x) + 5 * len(name), float(y)) for x, y, name in texts]
+    for at, (left, right, y) in enumerate(boxes):
+        for other_left, other_right, other_y in boxes[at + 1 :]:
+            assert abs(y - other_y) >= 12 or right <= other_left or other_right <= left
