@@ -54,6 +54,19 @@ def holdings_of(request: HttpRequest) -> QuerySet[Holding]:
     return Holding.objects.filter(pk__in=managed.values("holding_id")).order_by("name", "id")
 
 
+def manages(request: HttpRequest) -> bool:
+    """Whether the user is an active manager of some holding."""
+    return bool(request.user.is_active) and _own(request).filter(role=Role.MANAGER, active=True).exists()
+
+
+def _may_enter(request: HttpRequest) -> bool:
+    """Staff, and managers: these see and edit the facts of their own holdings and nothing else."""
+    return bool(request.user.is_active and request.user.is_staff) or manages(request)
+
+
+admin.site.has_permission = _may_enter  # type: ignore[method-assign]
+
+
 class RefusalsShown(admin.ModelAdmin):
     """What a service refuses is a sentence above the page; nothing of the request is stored."""
 
@@ -81,6 +94,21 @@ class HoldingScoped(RefusalsShown):
     """Rows of the user's holdings only, in lists, pages and choices."""
 
     list_filter: ClassVar[tuple[str, ...]] = ("holding",)
+
+    def has_module_permission(self, request: HttpRequest) -> bool:
+        return super().has_module_permission(request) or manages(request)
+
+    def has_view_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return super().has_view_permission(request, obj) or manages(request)
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return super().has_add_permission(request) or manages(request)
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return super().has_change_permission(request, obj) or manages(request)
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return super().has_delete_permission(request, obj) or manages(request)
 
     @staticmethod
     def person_of(request: HttpRequest, row: HoldingRow) -> Person | None:

@@ -7,6 +7,7 @@ for the grown-up way to run.
 
 import os
 import secrets
+from contextlib import suppress
 from pathlib import Path
 
 import environ
@@ -35,6 +36,7 @@ env = environ.Env()
 ROOT = Path(__file__).resolve().parent.parent
 DATA = Path(env.str("READYGROUND_DATA", default=str(ROOT / ".data"))).resolve()
 DATA.mkdir(parents=True, exist_ok=True, mode=0o700)  # people and addresses are in it
+os.umask(0o077)  # and in whatever else the program writes
 FIXTURES = ROOT / "fixtures"
 
 PRODUCTION = env.bool("READYGROUND_PRODUCTION", default=False)
@@ -119,6 +121,9 @@ _SQLITE = {
 DATABASES = {"default": env.db_url("DATABASE_URL", default=f"sqlite:///{DATA / 'readyground.sqlite3'}")}
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["OPTIONS"] = _SQLITE
+    for _file in DATA.glob("readyground.sqlite3*"):  # made before the mask above
+        with suppress(OSError):
+            _file.chmod(0o600)
 else:
     DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
     DATABASES["default"]["CONN_MAX_AGE"] = 60

@@ -383,3 +383,22 @@ def test_the_script_knows_the_reasons_of_the_program_and_needs_nothing_but_pytho
     }
     assert imported <= set(sys.stdlib_module_names)
     assert runpy.run_path(str(SCRIPT), run_name="phone")["REASONS"] == REASONS
+
+
+def test_setup_without_a_terminal_says_how_to_give_the_token(phone: Phone) -> None:
+    command = [sys.executable, str(SCRIPT), "setup", "https://ground.example.org"]
+    ran = subprocess.run(
+        command,
+        env=phone.environment,
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        start_new_session=True,
+        check=False,
+    )
+    assert (ran.returncode, " ".join(ran.stdout.split())) == (
+        1,
+        "Nobody is at a terminal to type the token. Say: phone.py setup URL TOKEN",
+    )
+    assert "Traceback" not in ran.stderr

@@ -2,6 +2,7 @@
 
 import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Protocol
 
@@ -58,6 +59,8 @@ class FileSender:
                 os.fsync(handle.fileno())
             part.replace(path)
         except OSError as error:
+            with suppress(OSError):
+                part.unlink()
             raise Temporary(f"The outbox folder took no file ({os.strerror(error.errno or 0)}).") from error
 
     def close(self) -> None:

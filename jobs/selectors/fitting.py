@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import Q
 
 from core.models import Certificate, Holding, Person
+from jobs.graph.data import FAR
 from jobs.minutes import floor_minute, local_day
 from jobs.models import Job
 from jobs.reminder_rules import Free, Work, fitting
@@ -23,7 +24,7 @@ DAYS = 7
 def who_fits(
     holding: Holding, jobs: Iterable[int], works: Mapping[int, Work], now: datetime
 ) -> dict[int, tuple[int, ...]]:
-    """By job: those who work on it and whose hours of the next days and certificates it fits.
+    """By job: those who work on it and whose hours of the next days, before its last start, and certificates it fits.
 
     A few queries a person, whatever the number of jobs."""
     rows = answer_rows(Job.objects.filter(pk__in=list(jobs)))
@@ -53,5 +54,7 @@ def who_fits(
 
 
 def _free(own: OwnHours, row: Mapping[str, Any], minute: int, skills: frozenset[str]) -> Free:
-    longest = max((end - start for start, end in own.at(row, minute)), default=0)
+    late = row["reckoning__latest_start"]
+    last = FAR if late is None else floor_minute(late)
+    longest = max((end - start for start, end in own.at(row, minute) if start <= last), default=0)
     return Free(own.known, longest, skills)

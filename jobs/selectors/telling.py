@@ -79,8 +79,8 @@ def items(holding: Holding, intents: Sequence[Intent], hearing: Hearing, now: da
 
 
 NOBODY_FITS = (
-    "Nobody who looks after this place has free hours listed for it in the next seven days together with the "
-    "certificate it needs. Give it to somebody by hand."
+    "Nobody who looks after this place has free hours listed for it in the next seven days and before its last start, "
+    "together with the certificate it needs. Give it to somebody by hand."
 )
 
 

@@ -28,6 +28,12 @@ from plots.models import Plot, StockMove
 AHEAD = timedelta(minutes=10)
 """A happening later than its receipt by more than this is set to the receipt and marked."""
 
+OUT_OF_SIGHT = (
+    "You see no such job: it is given to others, at a property that your crews do not look after, or not in the "
+    "holding. Ask the manager."
+)
+"""One answer for all three: which of them it is would tell what else there is."""
+
 TOLD_OF_WORK = (ReportKind.START, ReportKind.DONE, ReportKind.COULD_NOT, ReportKind.SKIPPED)
 """Kinds that do not fit with a job that was called off or that somebody else has done."""
 
@@ -153,10 +159,8 @@ def _job(person: Person, new: NewReport) -> Job | None:
     job = (
         Job.objects.select_related("plot__property", "season").filter(pk=new.job, holding_id=person.holding_id).first()
     )
-    if job is None:
-        raise NotFound("This job is not in the holding.", field="job")
-    if not may_report(person, job) and not held_once(person, job):
-        raise NotFound("This job is not in the holding.", field="job")
+    if job is None or (not may_report(person, job) and not held_once(person, job)):
+        raise NotFound(OUT_OF_SIGHT if person.role == Role.HELPER else "This job is not in the holding.", field="job")
     return job
 
 

@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 from django.apps import apps
 from django.contrib import admin
-from django.contrib.auth.models import Permission
 from django.test import Client
 from django.urls import reverse
 
@@ -32,10 +31,7 @@ def boss(client: Client) -> Client:
 
 @pytest.fixture
 def desk(manager: Person, signed_in: Callable[[Person], Client]) -> Client:
-    """A manager who may use the admin for the facts of their holding."""
-    manager.user.is_staff = True
-    manager.user.save()
-    manager.user.user_permissions.set(Permission.objects.all())
+    """A manager, who uses the admin for the facts of their holding by being its manager."""
     return signed_in(manager)
 
 
@@ -306,3 +302,12 @@ def test_who_signs_in_as_whom_is_no_manager_s_to_choose(
     boss.post(url(Person, "change", spare.pk), form)
     spare.refresh_from_db()
     assert spare.user_id == other_manager.user_id
+
+
+def test_a_manager_finds_the_facts_and_neither_sign_ins_nor_what_belongs_to_no_holding(desk: Client) -> None:
+    shown = desk.get("/admin/").content.decode()
+    assert url(Property, "changelist") in shown
+    hidden = [User, Holding, *(m for m in apps.get_models() if m._meta.app_label in ("auth", "axes"))]
+    registered = [model for model in hidden if model in admin.site._registry]
+    assert len(registered) > 3
+    assert [desk.get(url(model, "changelist")).status_code for model in registered] == [403] * len(registered)

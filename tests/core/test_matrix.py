@@ -254,6 +254,11 @@ def test_page_answers_everybody_as_its_row_says(name: str, world: World) -> None
             assert answer["Location"].startswith(reverse("sign-in"))
 
 
-def test_admin_is_for_staff_alone(world: World) -> None:
-    assert signed_in(None).get("/admin/").status_code == 302
-    assert signed_in(world.home.manager).get("/admin/").status_code == 302
+def test_admin_is_for_managers_and_staff_alone(world: World) -> None:
+    home = world.home
+    assert [signed_in(who).get("/admin/").status_code for who in (None, home.helper, home.viewer)] == [302] * 3
+    manager = signed_in(home.manager)
+    assert manager.get("/admin/").status_code == 200
+    home.manager.active = False
+    home.manager.save()
+    assert manager.get("/admin/").status_code == 302

@@ -28,10 +28,15 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if connection.vendor == "sqlite":
             call_command("migrate", verbosity=0)
-        name = options["holding"] or input("Name of the holding: ").strip()
-        person = options["name"] or input("Your name: ").strip()
-        mail = (options["mail"] or input("Your mail address: ")).strip().lower()
-        password = options["password"] or getpass("A password of at least 10 characters: ")
+        try:
+            name = options["holding"] or input("Name of the holding: ").strip()
+            person = options["name"] or input("Your name: ").strip()
+            mail = (options["mail"] or input("Your mail address: ")).strip().lower()
+            password = options["password"] or getpass("A password of at least 10 characters: ")
+        except EOFError as error:
+            raise CommandError(
+                "Nobody is at a terminal to answer. Give --holding, --name, --mail and --password. Nothing was stored."
+            ) from error
         try:
             validate_email(mail)
             validate_password(password)

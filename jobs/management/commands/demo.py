@@ -39,12 +39,12 @@ class Command(BaseCommand):
         for line in self._report(holding):
             self.stdout.write(line)
         self.stdout.write(f"\nThe demo took {time.monotonic() - began:.1f} s.")
+        self.stdout.write(f"Sign in as one of these; the password of the demo is {PASSWORD}")
+        for person in Person.objects.filter(holding=holding, user__isnull=False).select_related("user").order_by("id"):
+            self.stdout.write(f"  {person.user.email}, {person.get_role_display()}")
         if options["no_serve"]:
+            self.stdout.write("`python manage.py serve` opens the pages: http://127.0.0.1:8000/")
             return
-        mails = ", ".join(
-            person.user.email for person in Person.objects.filter(holding=holding).select_related("user") if person.user
-        )
-        self.stdout.write(f"Sign in as {mails}; the password of the demo is {PASSWORD}")
         self.stdout.flush()
         call_command("serve", host=options["host"], port=options["port"])
 

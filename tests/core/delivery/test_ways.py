@@ -1,5 +1,7 @@
 """The ways of this machine: what a payload becomes, the file and the console way, which sender a way has."""
 
+import errno
+import os
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +50,16 @@ def test_an_outbox_that_takes_no_file_is_a_reason_to_try_again(data_folder: Path
     (data_folder / "outbox").write_text("a file where the folder belongs")
     with pytest.raises(Temporary, match="outbox folder"):
         FileSender().send(MESSAGE)
+
+
+def test_a_full_disk_leaves_no_part_of_a_file_behind(data_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "full")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(Temporary, match="No space left"):
+        FileSender().send(MESSAGE)
+    assert list((data_folder / "outbox").iterdir()) == []
 
 
 def test_the_console_way_prints_whom_and_what(capsys: pytest.CaptureFixture[str]) -> None:

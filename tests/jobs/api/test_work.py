@@ -110,6 +110,7 @@ def test_helper_reports_on_what_they_see_or_once_held_and_on_nothing_else(
     ]
     assert [answer.status_code for answer in told] == [404, 404, 404]
     assert told[0].content == told[1].content == told[2].content
+    assert "given to others, at a property that your crews do not look after" in told[0].json()["detail"]
 
 
 def test_viewer_reports_nothing(viewer: Person, holding: Holding, job_factory: JobFactory) -> None:

@@ -327,6 +327,19 @@ def test_a_job_that_fits_nobodys_hours_is_told_to_the_manager_with_the_reason(
     assert "Give it to somebody by hand." in Notice.objects.get(job_id=long.pk).payload["lines"][3]
 
 
+def test_hours_that_come_after_the_last_start_are_no_hours_for_the_job(
+    holding: Holding, manager: Person, helper_person: Person, job_factory: JobFactory
+) -> None:
+    crew = Crew.objects.create(holding=holding, name="All")
+    CrewMember.objects.create(holding=holding, crew=crew, person=helper_person)
+    helper_person.free_times.create(holding=holding, weekday=5, starts=time(8), ends=time(12))
+    today, tomorrow = (job_factory(holding, t, operation="look", last_day=date(2027, 5, day)) for t, day in
+                       (("Today", 7), ("Tomorrow", 8)))  # fmt: skip
+    walk_holding(holding.pk)
+    found = Notice.objects.filter(kind="opened").order_by("job_id").values_list("person__name", "job_id")
+    assert list(found) == [(manager.name, today.pk), (helper_person.name, tomorrow.pk)]
+
+
 def test_one_look_serves_all_jobs_of_a_plot_that_wait_for_it(
     holding: Holding, manager: Person, job_factory: JobFactory
 ) -> None:
