@@ -127,10 +127,9 @@ class Prepared:
         """The rows as the driver gives them, by and by."""
         return self._of(shape).raw(given)
 
-    def chosen(self, keep: Callable[[Row], bool], *shape: Any, **given: Any) -> list[Row]:
-        """The rows that are kept as the driver gives them, read only then."""
-        compiled = self._of(shape)
-        return [compiled.read(row) for row in compiled.raw(given) if keep(row)]
+    def read(self, row: Row, *shape: Any) -> Row:
+        """A raw row with instants aware and JSON as data."""
+        return self._of(shape).read(row)
 
     def _of(self, shape: tuple[Any, ...]) -> _Compiled:
         key = (connections[DEFAULT_DB_ALIAS].vendor, *shape)

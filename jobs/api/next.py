@@ -8,7 +8,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
-from django.http import QueryDict
+from django.http import HttpResponse, QueryDict
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -20,14 +20,16 @@ from core.api.facts import StrictSerializer
 from core.api.fields import Day, Line
 from core.api.filters import LARGEST_ID
 from core.api.permissions import is_manager
+from core.api.rendering import Negotiation, json_response
 from core.clock import now_at, standing
 from core.errors import NotAllowed, NotFound
 from core.models import Graph, Holding, Person
 from core.selectors.prepared import Given, Prepared
 from jobs.api.answers import AnswerSerializer, AreaSerializer, NamedSerializer
-from jobs.api.fields import Id, UnitsField, chosen_units, with_areas
+from jobs.api.fields import Id, UnitsField, chosen_units
+from jobs.api.told import told
 from jobs.models import JobState
-from jobs.selectors.next import MOST_LISTED, Ask, next_list
+from jobs.selectors.next import MOST_LISTED, Ask, next_page
 from jobs.selectors.progress import GROUPS, progress
 from jobs.services.walking import walk_holding
 from plots.models import Property
@@ -106,9 +108,10 @@ class NextView(APIView):
     """The next jobs of the asker, or for a manager of anybody: under way, open, and what opens within seven days."""
 
     report_methods = frozenset({"GET"})
+    content_negotiation_class = Negotiation
 
     @extend_schema(operation_id="next_retrieve", parameters=[NextQuery], responses=NextSerializer)
-    def get(self, request: Request) -> Response:
+    def get(self, request: Request) -> HttpResponse:
         asker = person_behind(request)
         asked = _asked(request.META.get("QUERY_STRING", ""))
         holding, person = asker.holding, _whose(asker, asked.get("person"))
@@ -121,8 +124,8 @@ class NextView(APIView):
         )
         facts_version, walked_version = _caught_up(holding, asked.get("after"))
         now, units = now_at(holding), chosen_units(holding, asked)
-        found = next_list(holding=holding, person=person, now=now, ask=ask, page=asked["page"])
-        return Response(
+        found = next_page(holding=holding, person=person, now=now, ask=ask, page=asked["page"], most=MOST_LISTED)
+        return json_response(
             {
                 "holding": {"id": holding.pk, "name": holding.name, "zone": holding.zone, "units": units},
                 "now": now,
@@ -131,7 +134,7 @@ class NextView(APIView):
                 "facts_version": facts_version,
                 "walked_version": walked_version,
                 "person": {"id": person.pk, "name": person.name},
-                "jobs": [with_areas(job, units) for job in found.jobs],
+                "jobs": told(holding, found, now, units),
                 "count": found.count,
             }
         )

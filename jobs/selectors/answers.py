@@ -12,7 +12,7 @@ from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from django.db.models import OuterRef, QuerySet
+from django.db.models import OuterRef, Subquery
 
 from core.models import Holding
 from core.selectors.prepared import Given, Prepared, among, listed
@@ -125,6 +125,11 @@ def _work(operation: str, hazards: tuple[str, ...]) -> _Work:
     return _Work(known.name, known.least_crew, bool(known.weather), tuple(cautions(everything)))
 
 
+def weather_decides(operation: str) -> bool:
+    """Whether the reference data let the weather decide in which hours an operation may go."""
+    return _work(operation, ()).weather
+
+
 def minutes_left(row: Mapping[str, Any]) -> int:
     """Minutes of work that are left of the job of a row."""
     left, acres = row["reckoning__acres_left"], row["acres"]
@@ -135,6 +140,21 @@ def minutes_left(row: Mapping[str, Any]) -> int:
 def _answer(
     zone: str, row: Mapping[str, Any], names: Names, needs: dict[str, Any], given: list[dict[str, Any]], minute: int
 ) -> dict[str, Any]:
+    return {**lasting(zone, row, names, needs, given), **passing(zone, row, names, minute)}
+
+
+def passing(zone: str, row: Mapping[str, Any], names: Names, minute: int) -> dict[str, Any]:
+    """What of an answer is more than its row says: it names other rows, or goes by the clock."""
+    return {
+        "holds": [_hold(decode(row["id"], coded), names) for coded in row["reckoning__holds"]],
+        "window": window_told(row, row["plot__property__zone"] or zone, minute),
+    }
+
+
+def lasting(
+    zone: str, row: Mapping[str, Any], names: Names, needs: dict[str, Any], given: list[dict[str, Any]]
+) -> dict[str, Any]:
+    """What of an answer follows from its row alone, with what goes along; of `names` zone and year."""
     work = _work(row["operation"], tuple(row["hazards"]))
     slack, start_by = row["reckoning__slack_min"], row["reckoning__latest_start"]
     state = row["reckoning__state"]
@@ -168,14 +188,12 @@ def _answer(
         "slack_days": None if slack is None else slack // 1440,
         "critical": row["reckoning__critical"],
         "done_at": row["reckoning__finished_at"] if state == "done" else None,
-        "holds": [_hold(decode(row["id"], coded), names) for coded in row["reckoning__holds"]],
         "bring": needs,
         "least_crew": row["details"].get("least_crew", work.least_crew),
         "assigned": given,
-        "outcomes": row["outcomes"],
+        "outcomes": list(row["outcomes"]),
         "cautions": list(work.cautions),
         "weather": work.weather,
-        "window": window_told(row, row["plot__property__zone"] or zone, minute),
         "deadline_sentence": deadline_sentence(row, names),
         "version": row["version"],
     }
@@ -229,11 +247,11 @@ def cautions(hazards: Iterable[str]) -> list[dict[str, Any]]:
     ]
 
 
-def _along() -> QuerySet[Any, Any]:
+def taken() -> tuple[Subquery, Subquery]:
+    """What a job needs and whom it is given to, as two columns of a query of jobs."""
     needs = Need.objects.filter(job_id=OuterRef("pk"))
     given = Assignment.objects.filter(job_id=OuterRef("pk"), state=AssignmentState.ACTIVE)
-    return Job.objects.filter(among("id", "jobs"), holding_id=Given("holding")).values_list(
-        "id",
+    return (
         listed(
             needs, "id", "kind", "name", "machine__name", "material__name", "material__unit", "rate_per_acre", "amount"
         ),
@@ -241,17 +259,25 @@ def _along() -> QuerySet[Any, Any]:
     )
 
 
-_ALONG = Prepared(_along)
+TAKEN = ("needs", "given")
+"""The names of the two columns in rows that carry them."""
+_ALONG = Prepared(
+    lambda: Job.objects.filter(among("id", "jobs"), holding_id=Given("holding")).values_list("id", *taken())
+)
 
 
 def along(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, tuple[dict[str, Any], list[dict[str, Any]]]]:
-    """By job what to bring and whom it is given to, in one query: machines, materials with amounts for what is left to
-    do, and skills; and each assignment that stands."""
+    """By job what to bring and whom it is given to: machines, materials with amounts for what is left to do, and
+    skills; and each assignment that stands. One query for the rows that do not carry it."""
     left = {row["id"]: row["reckoning__acres_left"] for row in rows}
-    return {
-        job: (_bring(sorted(needs or ()), left[job]), [_given(*one) for one in sorted(given or ())])
-        for job, needs, given in _ALONG.rows(holding=holding_id, jobs=list(left))
-    }
+    told = [(row["id"], row["needs"], row["given"]) for row in rows if "given" in row]
+    told += _ALONG.rows(holding=holding_id, jobs=[row["id"] for row in rows if "given" not in row])
+    return {job: along_of(needs, given, left[job]) for job, needs, given in told}
+
+
+def along_of(needs: Any, given: Any, left: float | None) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """What to bring for so many acres left and whom a job is given to, from the two columns of `taken`."""
+    return _bring(sorted(needs or ()), left), [_given(*one) for one in sorted(given or ())]
 
 
 def bring_of(holding_id: int, rows: Iterable[Mapping[str, Any]]) -> dict[int, dict[str, Any]]:

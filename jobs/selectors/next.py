@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from operator import itemgetter
 from typing import Any
 
@@ -16,7 +17,17 @@ from jobs.graph.data import FAR
 from jobs.hours import Stretch, intersect
 from jobs.minutes import floor_minute, instant, local_day
 from jobs.models import Job, JobState, Reckoning
-from jobs.selectors.answers import SHOWN, answer_rows, answers, bring_of, minutes_left, week_ahead
+from jobs.selectors.answers import (
+    SHOWN,
+    TAKEN,
+    answer_rows,
+    answers,
+    bring_of,
+    minutes_left,
+    taken,
+    weather_decides,
+    week_ahead,
+)
 from jobs.selectors.own_hours import OwnHours
 from jobs.selectors.progress import ASIDE
 from jobs.selectors.visible import own_jobs, visible_jobs
@@ -31,6 +42,7 @@ SHORTEST_MIN = 15
 IN_HOURS, OPEN, SOON = range(3)
 NONE_FIT = "None of your free hours in daylight lie in hours that are fit."
 NOT_OFFERED = "So no hours are offered: look at sky, ground and label yourself before you go."
+_COLUMNS = (*SHOWN, *TAKEN)
 _HOLDS = SHOWN.index("reckoning__holds")
 
 
@@ -75,11 +87,82 @@ def next_list(
     decides, only what lies in a window of the job, each with what ends it; where no window is known for want of a
     forecast, `fit_known` is false, the free hours are no offer, and nobody is in hours now.
     """
+    found = next_page(holding=holding, person=person, now=now, ask=ask, page=page, most=most)
+    told = answers(holding, [one.row for one in found.shown], now)
+    for answer, one in zip(told, found.shown, strict=True):
+        answer |= found.own_part(one, answer["window"])
+    return NextList(told, found.count)
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A job of a page: its row, the person's stretches for it, whether they lie in known hours, and go on now."""
+
+    row: Row
+    stretches: list[Stretch]
+    fit: bool
+    in_hours: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NextPage:
+    """The rows of one page of a person's next jobs before they are told, and how many there are in all."""
+
+    shown: list[Shown]
+    count: int
+    zone: str
+    minute: int
+    person: str
+    known: bool
+
+    def own_part(self, one: Shown, window: Mapping[str, Any] | None) -> dict[str, Any]:
+        """What of an answer is the person's own: their hours for it, and a note."""
+        row = one.row
+        zone = row["plot__property__zone"] or self.zone
+        ends = _ends(row)
+        hours = [
+            {"from": instant(a), "to": instant(b), "zone": zone, "ends": ends.get(b, "")}
+            for a, b in _shown(one.stretches)
+        ]
+        return {
+            "hours": hours,
+            "hours_known": self.known,
+            "fit_known": one.fit,
+            "in_hours_now": one.in_hours,
+            "hours_note": self._note(one, hours, window, beside(row, zone, self.minute) if window else ""),
+        }
+
+    def _note(
+        self, one: Shown, hours: list[dict[str, Any]], window: Mapping[str, Any] | None, beside_hours: str
+    ) -> str:
+        parts = []
+        latest = one.row["reckoning__latest_start"]
+        if not self.known:
+            parts.append(f"No free hours of {self.person} are listed, so none are shown.")
+        elif not hours:
+            outside = one.fit and window is not None and window["from"] is not None
+            parts.append(NONE_FIT if outside else "No free hours in daylight in these days." if not window else "")
+        elif latest is not None and hours[0]["from"] > latest:
+            parts.append("Your first free hours come after its last start.")
+        if window is not None:
+            offered = hours and window["known"]
+            parts.append(beside_hours if offered else window["sentence"])
+            if not window["known"]:
+                parts.append(NOT_OFFERED)
+        elif weather_decides(one.row["operation"]):
+            parts.append(f"Its hours are not reckoned yet. {NOT_OFFERED}")
+        return " ".join(part for part in parts if part)
+
+
+def next_page(
+    *, holding: Holding, person: Person, now: datetime, ask: Ask | None, page: int, most: int | None
+) -> NextPage:
+    """What `next_list` lists, as rows."""
     ask = ask or Ask()
-    if person.role == Role.VIEWER:
-        return NextList([], 0)
-    rows = _fitting(holding, _candidates(holding, person, now, ask), ask)
     minute = floor_minute(now)
+    if person.role == Role.VIEWER:
+        return NextPage([], 0, holding.zone, minute, person.name, False)
+    rows = _fitting(holding, _candidates(holding, person, now, ask), ask)
     today = local_day(holding.zone, minute)
     days = [ask.on] if ask.on else [today + timedelta(days=offset) for offset in range(max(1, min(ask.days, 31)))]
     own = OwnHours(holding, person, days)
@@ -90,22 +173,12 @@ def next_list(
         if fit and row["reckoning__windows"] is not None:
             stretches = intersect(stretches, stretches_of(row["reckoning__windows"]))
         if ask.on is None or not own.known or _shown(stretches):
-            found.append((_order(row, stretches if fit else [], minute), row, stretches))
+            order = _order(row, stretches if fit else [], minute)
+            found.append((order, Shown(row, stretches, fit, order[0] == IN_HOURS)))
     found.sort(key=itemgetter(0))
     first = 0 if most is None else (min(page, max(1, -(-len(found) // most))) - 1) * most
     shown = found[first : None if most is None else first + most]
-    told = answers(holding, [row for _, row, _ in shown], now)
-    for answer, (order, row, stretches) in zip(told, shown, strict=True):
-        zone = row["plot__property__zone"] or holding.zone
-        ends = _ends(row)
-        answer["hours"] = [
-            {"from": instant(a), "to": instant(b), "zone": zone, "ends": ends.get(b, "")} for a, b in _shown(stretches)
-        ]
-        answer["hours_known"] = own.known
-        answer["fit_known"] = _is_fit(row)
-        answer["in_hours_now"] = order[0] == IN_HOURS
-        answer["hours_note"] = _note(answer, own.known, person, beside(row, zone, minute) if answer["window"] else "")
-    return NextList(told, len(found))
+    return NextPage([one for _, one in shown], len(found), holding.zone, minute, person.name, own.known)
 
 
 def _next(role: str, at_property: bool) -> QuerySet[Any, Any]:
@@ -117,24 +190,38 @@ def _next(role: str, at_property: bool) -> QuerySet[Any, Any]:
     jobs = own_jobs(Job.objects.filter(pk__in=now.union(soon, all=True)), role, Given("person"))
     if at_property:
         jobs = jobs.filter(plot__property_id=Given("property"))
-    return jobs.order_by("id").values_list(*SHOWN)
+    return jobs.order_by("id").values_list(*SHOWN, *taken())
 
 
 _NEXT = Prepared(_next)
 
 
-def _candidates(holding: Holding, person: Person, now: datetime, ask: Ask) -> list[dict[str, Any]]:
+class Row(dict[str, Any]):
+    """The columns of a next job by name, to be read only: a row that reads the same is the same one, by identity."""
+
+    __slots__ = ()
+    __hash__ = object.__hash__  # type: ignore[assignment]
+    __eq__ = object.__eq__
+
+
+@lru_cache(maxsize=2_048)
+def _row(raw: tuple[Any, ...], role: str, at_property: bool) -> Row:
+    """A row as the driver gives it, read; what is told of it changes only with it."""
+    return Row(zip(_COLUMNS, _NEXT.read(raw, role, at_property), strict=True))
+
+
+def forget() -> None:
+    """Keep no row, as in a process that begins."""
+    _row.cache_clear()
+
+
+def _candidates(holding: Holding, person: Person, now: datetime, ask: Ask) -> list[Row]:
     """Rows of the jobs under way, open, or held by nothing but waits that end within seven days."""
     shape = str(person.role), ask.property is not None
     until = week_ahead(now)
     minute = floor_minute(until)
-
-    def near(row: tuple[Any, ...]) -> bool:
-        holds = row[_HOLDS]
-        return holds == "[]" or _clears_by_itself(as_data(holds), minute)
-
-    rows = _NEXT.chosen(near, *shape, holding=holding.pk, person=person.pk, until=until, property=ask.property)
-    return [dict(zip(SHOWN, row, strict=True)) for row in rows]
+    rows = _NEXT.raw(*shape, holding=holding.pk, person=person.pk, until=until, property=ask.property)
+    return [_row(row, *shape) for row in rows if row[_HOLDS] == "[]" or _clears_by_itself(as_data(row[_HOLDS]), minute)]
 
 
 def _clears_by_itself(holds: Iterable[Mapping[str, Any]], until: int) -> bool:
@@ -142,7 +229,7 @@ def _clears_by_itself(holds: Iterable[Mapping[str, Any]], until: int) -> bool:
     return all(coded["clears"]["how"] == "at" and coded["clears"].get("at", FAR) <= until for coded in holds)
 
 
-def _fitting(holding: Holding, rows: list[dict[str, Any]], ask: Ask) -> list[dict[str, Any]]:
+def _fitting(holding: Holding, rows: list[Row], ask: Ask) -> list[Row]:
     """The rows of what fits into the hours asked, and needs no machine but those at hand, by name or by kind: who has
     one of the holding's has one of its kind."""
     if ask.hours is not None:
@@ -192,26 +279,6 @@ def _order(row: Mapping[str, Any], stretches: Sequence[Stretch], minute: int) ->
         floor_minute(early) if early else FAR,
         row["id"],
     )
-
-
-def _note(answer: Mapping[str, Any], known: bool, person: Person, beside_hours: str) -> str:
-    parts = []
-    window = answer["window"]
-    if not known:
-        parts.append(f"No free hours of {person.name} are listed, so none are shown.")
-    elif not answer["hours"]:
-        outside = answer["fit_known"] and window is not None and window["from"] is not None
-        parts.append(NONE_FIT if outside else "No free hours in daylight in these days." if not window else "")
-    elif answer["latest_start"] is not None and answer["hours"][0]["from"] > answer["latest_start"]:
-        parts.append("Your first free hours come after its last start.")
-    if window is not None:
-        offered = answer["hours"] and window["known"]
-        parts.append(beside_hours if offered else window["sentence"])
-        if not window["known"]:
-            parts.append(NOT_OFFERED)
-    elif answer["weather"]:
-        parts.append(f"Its hours are not reckoned yet. {NOT_OFFERED}")
-    return " ".join(part for part in parts if part)
 
 
 def held_jobs(*, holding: Holding, person: Person, now: datetime, limit: int = 200) -> list[dict[str, Any]]:

@@ -49,12 +49,12 @@ def test_instants_are_aware_and_days_hours_and_truths_are_themselves(helper_pers
     assert walked.rows(pk=holding.pk) == [(NOON, None)]
 
 
-def test_rows_are_chosen_raw_and_read_then(holding_factory: Callable[..., Holding]) -> None:
+def test_raw_rows_are_read_one_by_one_into_the_same(holding_factory: Callable[..., Holding]) -> None:
     for name in ("A", "B"):
         holding_factory(name=name, clock_at=NOON)
     asked = {"zone": Holding.objects.first().zone, "now": NOON}  # type: ignore[union-attr]
-    assert [name for name, _ in _IN_ZONE.raw("name", **asked)] == ["A", "B"]
-    assert _IN_ZONE.chosen(lambda row: row[0] == "B", "name", **asked) == [("B", NOON)]
+    raw = list(_IN_ZONE.raw("name", **asked))
+    assert [_IN_ZONE.read(row, "name") for row in raw] == _IN_ZONE.rows("name", **asked)
 
 
 def test_a_list_is_sent_in_bounded_parts_and_an_empty_one_not_at_all(

@@ -4,13 +4,17 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
+import orjson
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from pytest_django import DjangoAssertNumQueries
 
+from core.api.rendering import dump
 from core.models import Crew, CrewMember, FreeTime, Graph, Holding, Person
+from jobs.api.fields import with_areas
 from jobs.models import Assignment, Job, JobState, Need, NeedKind
+from jobs.selectors.next import next_jobs
 from plots.models import Machine, Plot
 from tests.core.world import World, script_of
 from tests.jobs.api.matrix import reckon
@@ -240,3 +244,67 @@ def test_number_of_queries_is_the_same_for_a_short_and_a_long_list(
         add(number)
     with django_assert_num_queries(len(short)):
         assert len(titles(script.get("/api/next/"))) == 42
+
+
+def test_json_says_what_the_list_of_pages_and_commands_says_now_and_again(
+    manager: Person, helper_person: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    def both() -> Any:
+        found = next_jobs(holding=Holding.objects.get(pk=holding.pk), person=manager, now=THURSDAY)
+        shown = [with_areas(answer, Holding.objects.get(pk=holding.pk).units) for answer in found]
+        told = script_of(manager).get("/api/next/").json()["jobs"]
+        assert told == orjson.loads(dump(shown))
+        return told
+
+    FreeTime.objects.create(holding=holding, person=manager, weekday=5, starts=time(8), ends=time(12))
+    sprayer = Machine.objects.create(holding=holding, name="Old blue", kind="sprayer")
+    spray = open_job(job_factory(holding, "Spray", operation="spray", acres=2.0), latest_start=THURSDAY)
+    later = job_factory(holding, "Sow", acres=1.5)
+    reckon(later, state=JobState.HELD, holds=held_by(spray), earliest_start=THURSDAY + timedelta(days=2))
+    Need.objects.create(holding=holding, job=spray, kind=NeedKind.MACHINE, name="sprayer", machine=sprayer)
+    given = Assignment.objects.create(
+        holding=holding, job=spray, person=manager, day=date(2026, 4, 4), starts=time(9), ends=time(12)
+    )
+    first = both()
+    assert both() == first
+    by_title = {job["title"]: job for job in first}
+    assert by_title["Spray"]["bring"]["machines"] == ["Old blue"]
+    assert (by_title["Spray"]["assigned"][0]["day"], by_title["Spray"]["assigned"][0]["from"]) == (
+        "2026-04-04",
+        "09:00:00",
+    )
+    assert "Spray" in by_title["Sow"]["holds"][0]["sentence"]
+
+    Machine.objects.filter(pk=sprayer.pk).update(name="New red")
+    Person.objects.filter(pk=manager.pk).update(name="Another name")
+    Assignment.objects.filter(pk=given.pk).update(starts=time(10))
+    Job.objects.filter(pk=spray.pk).update(title="Spray again", acres=4.0)
+    Holding.objects.filter(pk=holding.pk).update(units="metric", zone="America/Denver")
+    manager.refresh_from_db()
+    changed = {job["title"]: job for job in both()}
+    assert changed["Spray again"]["bring"]["machines"] == ["New red"]
+    assert changed["Spray again"]["assigned"][0]["to"] == "Another name"
+    assert changed["Spray again"]["assigned"][0]["from"] == "10:00:00"
+    assert changed["Spray again"]["area"] == {"value": 1.62, "unit": "ha"}
+    assert "Spray again" in changed["Sow"]["holds"][0]["sentence"]
+
+    FreeTime.objects.filter(person=manager).delete()
+    assert both()[0]["hours_note"].startswith("No free hours of Another name")
+
+
+@pytest.mark.parametrize(
+    ("accepted", "status"),
+    [("application/json", 200), ("*/*", 200), ("text/html, application/*;q=0.8", 200), ("text/html", 406)],
+)
+def test_only_json_is_given(accepted: str, status: int, manager: Person) -> None:
+    answer = script_of(manager).get("/api/next/", HTTP_ACCEPT=accepted)
+    assert answer.status_code == status
+    assert answer["Content-Type"] == ("application/json" if status == 200 else "application/problem+json")
+
+
+def test_head_says_what_get_does_without_a_body(manager: Person, holding: Holding) -> None:
+    script = script_of(manager)
+    whole, head = script.get("/api/next/"), script.head("/api/next/")
+    assert (head.status_code, head.content) == (200, b"")
+    assert head["Content-Length"] == whole["Content-Length"]
+    assert head["Allow"] == whole["Allow"]
