@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs import views
+from jobs import plot_views, views
 
 urlpatterns = [
     path("", views.next_page, name="next"),
@@ -11,5 +11,7 @@ urlpatterns = [
     path("jobs/<int:job_id>/report/", views.report, name="report"),
     path("jobs/<int:job_id>/assign/", views.assign, name="assign"),
     path("jobs/<int:job_id>/set-aside/", views.set_limit_aside, name="set-aside"),
+    path("jobs/<int:job_id>/chance/", plot_views.chance_page, name="chance"),
+    path("plots/<int:plot_id>/", plot_views.plot_page, name="plot"),
     path("assignments/<int:assignment_id>/end/", views.end_assignment, name="end-assignment"),
 ]

@@ -245,7 +245,7 @@ class ClosedBySerializer(serializers.Serializer[Any]):
         return {**super().get_fields(), "source": serializers.CharField(allow_blank=True)}
 
 
-class OptionSerializer(serializers.Serializer[Any]):
+class ReplantOptionSerializer(serializers.Serializer[Any]):
     branch = serializers.IntegerField()
     name = serializers.CharField()
     jobs = serializers.ListField(child=serializers.IntegerField())
@@ -270,7 +270,7 @@ class ReplantSerializer(serializers.Serializer[Any]):
     on = serializers.DateField()
     tables = ReplantTableSerializer(many=True)
     rules = SaidSerializer(many=True)
-    options = OptionSerializer(many=True)
+    options = ReplantOptionSerializer(many=True)
     decides = serializers.CharField()
     sentence = serializers.CharField()
 

@@ -19,6 +19,7 @@ from jobs.minutes import day_start, floor_minute, local_day
 from jobs.models import Job
 from jobs.selectors.facts import Loaded, load
 from jobs.selectors.hours import OLDEST
+from jobs.selectors.joined import JoinedLimits, own_limits
 from jobs.selectors.past_days import past_days
 from jobs.selectors.windows import limits_for, needs_windows
 from jobs.sentences import STATES, Names
@@ -40,7 +41,7 @@ def job_chance(holding: Holding, job: Job, now: datetime) -> dict[str, Any]:
     """How many suitable days are usually left before the latest finish, and the share of years in which the job still
     got its window. Where nothing can be said, `known` is false and the sentence says why."""
     loaded = load(holding, now, {job.component})
-    row, own = loaded.rows[job.pk], loaded.facts.jobs[job.pk]
+    row = loaded.rows[job.pk]
     result = walk(loaded.facts, floor_minute(now)).results[job.pk]
     told = {"job": row.id, "title": job.title, "zone": row.zone} | NOTHING
     names = Names(zone=row.zone, year=now.year)
@@ -48,7 +49,7 @@ def job_chance(holding: Holding, job: Job, now: datetime) -> dict[str, Any]:
         return told | {"sentence": f"It is {STATES[result.state]}: there is no chance to reckon."}
     if not needs_windows(row.operation):
         return told | {"sentence": "The weather has no say in the days of this work."}
-    limits = limits_for(row.operation, row.details, own.overridden).binding
+    limits = limits_of(holding, loaded, [job.pk])[job.pk]
     latest = result.dates.lf
     if latest >= FAR:
         return told | {"sentence": "It has no latest finish, so no days can be counted."}
@@ -99,6 +100,20 @@ def job_chance(holding: Holding, job: Job, now: datetime) -> dict[str, Any]:
         "days_needed": found.needed,
     }
     return told | {"sentence": _sentence(told, names)}
+
+
+def limits_of(holding: Holding, loaded: Loaded, jobs: Iterable[int]) -> dict[int, tuple[Limit, ...]]:
+    """By job the limits that bind its hours, with those of label, plan and the holding; none where the weather has no
+    say."""
+    rows = {job: loaded.rows[job] for job in jobs if needs_windows(loaded.rows[job].operation)}
+    joined = JoinedLimits(holding, rows, loaded.facts.problem.today, own_limits(holding)) if rows else None
+    found: dict[int, tuple[Limit, ...]] = dict.fromkeys(jobs, ())
+    for job, row in rows.items():
+        assert joined is not None
+        added = joined.of(row, limits_for(row.operation, row.details).by_key)
+        overridden = loaded.facts.jobs[job].overridden
+        found[job] = limits_for(row.operation, row.details, overridden, added).binding
+    return found
 
 
 def _sentence(told: dict[str, Any], names: Names) -> str:

@@ -17,13 +17,12 @@ from jobs.chances.suitable import Days, reach_days, suitable
 from jobs.graph.data import FAR, Arc, DegreeDays, Lag, Problem, Rain
 from jobs.minutes import floor_minute, local_day
 from jobs.models import Job, LagUnit
-from jobs.selectors.chances import MOST_DAYS, left_out_words, named_limits
+from jobs.selectors.chances import MOST_DAYS, left_out_words, limits_of, named_limits
 from jobs.selectors.facts import Loaded, load
 from jobs.selectors.facts.rows import link_rows
 from jobs.selectors.past_days import PastDays, past_days
 from jobs.selectors.weather import RAIN as RAIN_CURVE
 from jobs.selectors.weather import property_weather
-from jobs.selectors.windows import limits_for, needs_windows
 from jobs.windows.limits import Limit
 from plots.agronomy.growth import NOT_COUNTED, daily_hundredths
 from plots.degree_days import DegreeDaySpec, day_starts, degree_days, hundredths
@@ -97,7 +96,7 @@ class _Replayed:
         self.zones = places
         self.problem = self._shortened(self._counted(reference_part(loaded.facts.problem)))
         self.frame = self._frame(today)
-        self.limits = {node.id: self._limits(node.id) for node in self.problem.nodes}
+        self.limits = limits_of(holding, loaded, [node.id for node in self.problem.nodes])
         reach = timedelta(days=max([1, *(reach_days(limits) for limits in self.limits.values())]))
         self.pad = reach
         self.histories = {pk: self._history(past, reach) for pk, past in self.past.items()}
@@ -105,12 +104,6 @@ class _Replayed:
         self.left_out: dict[int, tuple[Limit, ...]] = {}
         self._suitable()
         self.years = self._years()
-
-    def _limits(self, job: int) -> tuple[Limit, ...]:
-        row = self.loaded.rows[job]
-        if not needs_windows(row.operation):
-            return ()
-        return limits_for(row.operation, row.details, self.loaded.facts.jobs[job].overridden).binding
 
     def _shortened(self, problem: Problem) -> Problem:
         """Work of more than a working day goes over so many days on end; what was done of a job is not done again."""

@@ -205,6 +205,8 @@ PAGES: dict[str, Page] = {
     "next": Page(answers={"viewer": 302}),
     "work": Page(),
     "job": Page(url=job_of, hidden=OTHER_CREW),
+    "chance": Page(url=job_of, hidden=OTHER_CREW),
+    "plot": Page(roles=LOOKERS, url=lambda side: {"plot_id": side.id("field")}),
     "report": Page(
         roles=WORKERS,
         form=lambda own: {"client_id": str(uuid.uuid4()), "kind": "start"},
