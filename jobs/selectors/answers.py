@@ -209,13 +209,17 @@ def _opens(row: Mapping[str, Any]) -> datetime | None:
     return max(known) if start is not None and None not in at else None
 
 
+SEEN_BY_A_LOOK = {HoldKind.STAND: "stand"}
+"""What somebody saw who says so at a hold that any look at the plot clears."""
+
+
 def _hold(hold: Hold, names: Names) -> dict[str, Any]:
     known = reference().sources.get(hold.source)
     return {
         "kind": hold.kind.value,
         "sentence": sentence(hold, names),
         "clears": clearing(hold, names),
-        "seen": names.confirms.get(hold.rule, "") if hold.kind is HoldKind.LOOK else "",
+        "seen": names.confirms.get(hold.rule, "") if hold.kind is HoldKind.LOOK else SEEN_BY_A_LOOK.get(hold.kind, ""),
         "clears_at": None if hold.clears.at is None else names.instant(hold.clears.at),
         "rule": hold.rule,
         "source": hold.source,
