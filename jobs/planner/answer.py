@@ -9,14 +9,12 @@ from jobs.planner.problem import Item, Level, Wish
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """`work` is the solver's deterministic time for the first level; the others have a tenth of it each. `wall_s` stops
-    everything, and a plan stopped by it may differ on another run."""
+    """`work` is the solver's deterministic time for the first level, two or three seconds of one processor each; every
+    other level has a tenth of it. `wall_s` stops everything; a plan that it stopped may differ on another run."""
 
     work: float = 5.0
     seed: int = 1
     wall_s: float = 120.0
-    workers: int = 8
-    searches: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

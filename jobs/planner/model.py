@@ -22,7 +22,8 @@ Expr = cp_model.LinearExpr | int
 class Model:
     """Variables of a problem and the rules of who, where and when; `moves` and `rules` add the others.
 
-    `on[shift, job]`, `present[job]`, `way[job, n]`, `start[job]`; `jobs` are those that can go at all."""
+    `on[shift, job]`, `present[job]`, `way[job, n]`, `start[job]`, `day[job, day]`,
+    `visits[shift, place]`; `jobs` are those that can go at all."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
@@ -35,6 +36,8 @@ class Model:
         self.size: dict[str, Expr] = {}
         self.end: dict[str, Expr] = {}
         self.on: dict[tuple[str, str], Literal] = {}
+        self.day: dict[tuple[str, str], Literal] = {}
+        self.visits: dict[tuple[str, str], Literal] = {}
         self.first: dict[tuple[str, str], Literal] = {}
         self.crew: dict[str, list[Shift]] = {}
         self.least: dict[str, int] = {}
@@ -45,6 +48,7 @@ class Model:
             self._job(job)
         self.by_shift = {s.id: [job for job in self.jobs if (s.id, job.id) in self.on] for s in problem.shifts}
         self._crews()
+        self._visits()
         self._order()
         self._days()
 
@@ -113,13 +117,11 @@ class Model:
                 cp.add(self.start[name] >= begin).only_enforce_if(lit)
                 until = shift.end - self.zero - roads.drive(job.place, shift.ends_at)
                 cp.add(self.end[name] <= until).only_enforce_if(lit)
-            days = defaultdict(list)
+            for day in sorted({shift.day for shift in self.crew[name]}):
+                self.day[name, day] = cp.new_bool_var(f"{name} on {day}")
+            cp.add(sum(lit for (j, _), lit in self.day.items() if j == name) == self.present[name])
             for shift in self.crew[name]:
-                days[shift.day].append(self.on[shift.id, name])
-            for a, b in combinations(sorted(days), 2):
-                for one in days[a]:
-                    for two in days[b]:
-                        cp.add_bool_or([one.negated(), two.negated()])
+                cp.add_implication(self.on[shift.id, name], self.day[name, shift.day])
 
     def _holds(self, shift: Shift, skill: str) -> bool:
         return self.problem.person(shift.person).holds(skill, self.problem.day(shift.day))
@@ -141,7 +143,6 @@ class Model:
                     for job in own
                 ]
             )
-            self._energy(shift, own)
         shared: dict[tuple[str, str], list[str]] = defaultdict(list)
         for shift in self.problem.shifts:
             for one, two in combinations(self.by_shift[shift.id], 2):
@@ -166,20 +167,13 @@ class Model:
         self.first[i, j] = lit
         return lit
 
-    def _energy(self, shift: Shift, own: list[Job]) -> None:
-        """What a shift can hold, in minutes, whatever the order: implied by the times, told to the bound."""
-        for expr, room in energy(self.problem, shift, own, self.least, self.on, self.visit(shift, own)):
-            self.cp.add(expr <= room)
-
-    def visit(self, shift: Shift, own: list[Job]) -> dict[str, Literal]:
-        """A literal a place that the shift goes to; made once."""
-        if not hasattr(self, "visits"):
-            self.visits: dict[tuple[str, str], Literal] = {}
-        for job in own:
-            if (shift.id, job.place) not in self.visits:
-                self.visits[shift.id, job.place] = self.cp.new_bool_var(f"{shift.id} goes to {job.place}")
-            self.cp.add_implication(self.on[shift.id, job.id], self.visits[shift.id, job.place])
-        return {place: self.visits[shift.id, place] for place in sorted({job.place for job in own})}
+    def _visits(self) -> None:
+        """Where each shift goes."""
+        for (shift, name), lit in self.on.items():
+            place = self.problem.job(name).place
+            if (shift, place) not in self.visits:
+                self.visits[shift, place] = self.cp.new_bool_var(f"{shift} goes to {place}")
+            self.cp.add_implication(lit, self.visits[shift, place])
 
     def _days(self) -> None:
         """No more days of a person than were given; `works[person, day]` is there for wishes and balance."""
@@ -193,36 +187,6 @@ class Model:
         for person in self.problem.people:
             if person.most_days is not None:
                 self.cp.add(sum(lit for (who, _), lit in self.works.items() if who == person.id) <= person.most_days)
-
-
-def energy(
-    problem: Problem,
-    shift: Shift,
-    own: list[Job],
-    least: dict[str, int],
-    on: dict[tuple[str, str], Literal],
-    visits: dict[str, Literal],
-) -> list[tuple[Expr, int]]:
-    """(sum, room) in minutes: work and the shortest way into every visited place; work of which the hours lie inside a
-    stretch. Both hold for every order."""
-    roads, found = problem.roads, []
-    places = sorted(visits)
-    work = sum(least[job.id] * on[shift.id, job.id] for job in own)
-    into = {p: min([roads.drive(shift.begins_at, p), *(roads.drive(q, p) for q in places if q != p)]) for p in places}
-    home = min((roads.drive(p, shift.ends_at) for p in places), default=0)
-    found.append((work + sum(into[p] * visits[p] for p in places), shift.end - shift.start - home))
-    for p in places:
-        there = roads.drive(shift.begins_at, p) + roads.drive(p, shift.ends_at)
-        found.append((work + there * visits[p], shift.end - shift.start))
-    stretch = {job.id: reach(problem, job, shift, least[job.id]) for job in own}
-    edges = {job.id: (stretch[job.id][0][0], stretch[job.id][-1][1] + least[job.id]) for job in own}
-    opens, closes = sorted({a for a, _ in edges.values()}), sorted({b for _, b in edges.values()})
-    for a in opens:
-        for b in closes:
-            inside = [job for job in own if a <= edges[job.id][0] and edges[job.id][1] <= b]
-            if len(inside) > 1 and sum(least[job.id] for job in inside) > b - a:
-                found.append((sum(least[job.id] * on[shift.id, job.id] for job in inside), b - a))
-    return found
 
 
 def _domain_spans(zero: int, spans: list[Span]) -> list[Span]:

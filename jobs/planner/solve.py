@@ -14,11 +14,17 @@ from ortools.sat.python import cp_model
 
 from jobs.planner.aims import aim
 from jobs.planner.answer import Effort, Plan, Refused, Score, Unknown
+from jobs.planner.energy import add_energy
 from jobs.planner.model import Model
 from jobs.planner.moves import Moves
 from jobs.planner.problem import Item, Level, Problem, Wish, WishKind
 from jobs.planner.rules import add_rules, add_wish
 
+PROOF = ("core",)
+"""Raises the bound from what cannot be had together; it proves most weekends of a few people by itself."""
+MANY = ("core", "reduced_costs", "quick_restart")
+WORKERS = 8
+"""Kinds of search at once: the proving ones and, beside them, searches round the best plan so far."""
 IN_A_ROW = frozenset({Level.ROUTE, Level.EARLIER})
 
 
@@ -30,6 +36,7 @@ class Built:
         self.model = Model(problem)
         self.moves = Moves(self.model)
         add_rules(self.model)
+        add_energy(self.model)
         self.wishes = {
             wish.id: add_wish(self.model, wish) for wish in problem.wishes if wish.kind is not WishKind.FIRST
         }
@@ -103,7 +110,7 @@ class Search:
         if isinstance(expr, int) and self.last is not None:
             return Score(level, expr, expr)
         cp.maximize(expr)
-        solver, status = self._run(self.effort.work if level is Level.KEPT else self.effort.work / 5)
+        solver, status = self._run(self.effort.work if level is Level.KEPT else self.effort.work / 10)
         if status == cp_model.INFEASIBLE:
             self.impossible = True
             return None
@@ -119,12 +126,24 @@ class Search:
         return Score(level, value, value if status == cp_model.OPTIMAL else floor(solver.best_objective_bound))
 
     def _run(self, work: float) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
+        """The proof search alone first; what it cannot end in a fifth of the work goes on with all kinds of search."""
+        solver, status = self._once(PROOF, work / 5)
+        if status in (cp_model.OPTIMAL, cp_model.INFEASIBLE):
+            return solver, status
+        first, self.last = self.last, solver if status == cp_model.FEASIBLE else self.last
+        more, status = self._once(MANY, work * 4 / 5)
+        if status == cp_model.UNKNOWN and self.last is solver:
+            more, status = solver, cp_model.FEASIBLE
+        self.last = first
+        return more, status
+
+    def _once(self, searches: Sequence[str], work: float) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
         cp = self.built.model.cp
         if self.last is not None:
             cp.clear_hints()  # type: ignore[no-untyped-call]
             for index, value in enumerate(self.last.response_proto.solution):
                 cp.add_hint(cp.get_int_var_from_proto_index(index), value)
-        solver = searching(self.effort, work, self.left)
+        solver = searching(self.effort, work, self.left, searches)
         status = solver.solve(cp)
         if status in (cp_model.FEASIBLE, cp_model.UNKNOWN) and solver.wall_time >= self.left:
             self.repeatable = False
@@ -142,14 +161,14 @@ class Search:
                 model.cp.add(lit == self.last.value(lit))
 
 
-def searching(effort: Effort, work: float, wall_s: float) -> cp_model.CpSolver:
+def searching(effort: Effort, work: float, wall_s: float, searches: Sequence[str] = PROOF) -> cp_model.CpSolver:
     """A solver that answers the same every time, unless the clock stops it."""
     solver = cp_model.CpSolver()
     solver.parameters.random_seed = effort.seed
     solver.parameters.linearization_level = 2
-    solver.parameters.interleave_search = True
-    solver.parameters.num_workers = effort.workers
-    solver.parameters.subsolvers.extend(effort.searches)
+    solver.parameters.interleave_search = len(searches) > 1
+    solver.parameters.num_workers = WORKERS if len(searches) > 1 else 1
+    solver.parameters.subsolvers.extend(searches)
     solver.parameters.max_deterministic_time = work
     solver.parameters.max_time_in_seconds = max(0.1, wall_s)
     return solver
