@@ -3,8 +3,10 @@
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from itertools import count
 from pathlib import Path
+from threading import Barrier
 from typing import Any
 
 import pytest
@@ -173,6 +175,26 @@ def signed_in() -> Callable[[Person], Client]:
         return client
 
     return make
+
+
+@pytest.fixture
+def at_once() -> Callable[[Callable[[], Any]], list[Any]]:
+    """The same work in eight threads at once: `at_once(work)` gives what each returned and raises what one raised."""
+
+    def run(work: Callable[[], Any]) -> list[Any]:
+        start = Barrier(8)
+
+        def alone(_: int) -> Any:
+            start.wait()
+            try:
+                return work()
+            finally:
+                connection.close()
+
+        with ThreadPoolExecutor(8) as pool:
+            return list(pool.map(alone, range(8)))
+
+    return run
 
 
 @pytest.fixture

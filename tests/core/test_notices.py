@@ -1,6 +1,5 @@
 """The outbox: the row is the reminder. Nothing is lost, and nothing goes twice unless a sender is killed."""
 
-import threading
 import uuid
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -301,25 +300,10 @@ def test_nothing_is_locked_while_a_message_is_under_way(helper_person: Person) -
 
 
 @pytest.mark.django_db(transaction=True)
-def test_eight_sweeps_at_once_send_every_notice_once(helper_person: Person) -> None:
+def test_eight_sweeps_at_once_send_every_notice_once(helper_person: Person, at_once: Callable[..., list[Any]]) -> None:
     rows = [notice(helper_person) for _ in range(40)]
-    box, start, failures = Box(), threading.Barrier(8), []
-
-    def work() -> None:
-        start.wait()
-        try:
-            sweep(sender_for=box)
-        except Exception as error:
-            failures.append(error)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=work) for _ in range(8)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert failures == []
+    box = Box()
+    at_once(lambda: sweep(sender_for=box))
     assert sorted(message.id for message in box.messages) == sorted(row.message_id for row in rows)
     assert set(Notice.objects.values_list("state", "attempts")) == {(NoticeState.SENT, 1)}
 

@@ -1,6 +1,5 @@
 """One message a person and evening; calls inside their hours and the day's limit; alarms at once."""
 
-import threading
 import uuid
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
@@ -8,7 +7,6 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
 from core.evening_text import MOST_A_TRIP, MOST_JOBS
@@ -340,26 +338,10 @@ def test_news_of_no_known_form_is_told_by_title_and_lines(helper_person: Person)
 
 
 @pytest.mark.django_db(transaction=True)
-def test_eight_looks_at_once_make_one_message(helper_person: Person) -> None:
+def test_eight_looks_at_once_make_one_message(helper_person: Person, at_once: Callable[..., list[Any]]) -> None:
     mail = way(helper_person)
     for job in range(1, 11):
         put(mail, at("2026-05-07 12:00"), piece(job, f"Work {job}"))
-    start, made, failures = threading.Barrier(8), [], []
-
-    def work() -> None:
-        start.wait()
-        try:
-            made.append(fold_due(now=at("2026-05-07 18:00")))
-        except Exception as error:
-            failures.append(error)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=work) for _ in range(8)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert failures == []
+    made = at_once(lambda: fold_due(now=at("2026-05-07 18:00")))
     assert sorted(made) == [0] * 7 + [1]
     assert len(evenings()) == 1

@@ -1,14 +1,12 @@
 """Answers that come in by a gateway: who sent them, which job they are about, and each once."""
 
 import json
-import threading
 import time
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
 from core.delivery.signing import key_of, signature
@@ -215,22 +213,11 @@ def test_no_second_or_signature_breaks_it(second: str, way: Way) -> None:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_the_same_message_eight_times_at_once_is_one_report(way: Way, jobs: list[Job]) -> None:
+def test_the_same_message_eight_times_at_once_is_one_report(
+    way: Way, jobs: list[Job], at_once: Callable[..., list[Any]]
+) -> None:
     told(way, [jobs[0]])
-    start, answers = threading.Barrier(8), []
-
-    def work() -> None:
-        start.wait()
-        try:
-            answers.append(bring(way, "DONE 4 AC"))
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=work) for _ in range(8)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    answers = at_once(lambda: bring(way, "DONE 4 AC"))
     assert [answer.status_code for answer in answers] == [200] * 8
     assert len({answer.content for answer in answers}) == 1
     assert Report.objects.count() == 1
