@@ -22,19 +22,10 @@ Fault = Callable[[int], dict[str, Any]]
 
 ROUNDS: dict[int, tuple[int, int]] = {
     1: (5, 200), 2: (8, 5000), 3: (1, 40), 4: (1, 20), 5: (1, 20), 6: (1, 200), 7: (3, 200), 8: (20, 500), 9: (1, 10),
-    10: (1, 50), 11: (1, 200), 12: (1, 10), 13: (4, 300), 14: (2, 100), 15: (3, 300), 21: (2, 40), 22: (1, 50),
-    23: (1, 20), 24: (8, 200),
+    10: (1, 50), 11: (1, 200), 12: (1, 10), 13: (4, 300), 14: (2, 100), 15: (3, 300),
+    16: (5, 200), 17: (16, 96), 18: (1, 20), 19: (1, 12), 20: (1, 5), 21: (2, 40), 22: (1, 50), 23: (1, 20), 24: (8, 200),
 }  # fmt: skip
 """By fault: rounds of the short form, which the tests run, and of the long form."""
-
-ELSEWHERE = {
-    16: ("edit with a stale version or with none", "tests/core/api, tests/jobs/api"),
-    17: ("clock-change days in four zones", "tests/core/test_sending_hours.py"),
-    18: ("bombs, deep bodies, huge integers", "tests/core/test_hostile.py"),
-    19: ("another holding's ids everywhere", "tests/core/test_matrix.py, tests/jobs/api"),
-    20: ("a weather service that hangs, lies or is cut", "tests of the forecasts"),
-}
-"""The only ones without a control: nothing has to be killed for them, and the tests named hold them case by case."""
 
 
 def known() -> dict[int, Fault]:
@@ -89,8 +80,6 @@ def main(*, sizes: Sequence[int] | None, full: bool, say: Say) -> dict[str, Any]
             told = {"count": 0, "lost": -1, "doubled": -1, "what": "the run broke, see above"}
         rows.append(row(key, told, time.monotonic() - begun))
         say(f"{rows[-1]}")
-    for number, (what, where) in ELSEWHERE.items():
-        say(f"Fault {number}, {what}: no control: nothing is killed, each case is held alone by {where}.")
     for sentence in missing:
         say(sentence)
     return {"rows": rows, "ratios": {}, "equal": bool(rows) and not missing and all(one["good"] for one in rows)}
