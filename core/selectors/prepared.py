@@ -68,25 +68,26 @@ def _marker(name: str) -> str:
 @dataclass(frozen=True, slots=True)
 class _Compiled:
     sql: str
-    params: tuple[Any, ...]
+    params: dict[str, Any]
     readers: tuple[tuple[int, Reader], ...]
 
     def run(self, given: dict[str, Any]) -> Any:
         """A cursor at the rows."""
         database = connections[DEFAULT_DB_ALIAS]
-        sql, params = self.sql, []
-        for param in self.params:
+        sql, params = self.sql, {}
+        for name, param in self.params.items():
             if not isinstance(param, Given):
-                params.append(param)
+                params[name] = param
                 continue
-            value = given[param.name]
+            value = given[name]
             if param.many:
-                sql = sql.replace(_marker(param.name), ", ".join(["%s"] * len(value)))
-                params.extend(value)
-            elif isinstance(value, date):
-                params.append(param.output_field.get_db_prep_value(value, database))
+                places = {f"{name}_{place}": one for place, one in enumerate(value)}
+                sql = sql.replace(_marker(name), ", ".join(f"%({place})s" for place in places))
+                params |= places
             else:
-                params.append(value)
+                params[name] = (
+                    param.output_field.get_db_prep_value(value, database) if isinstance(value, date) else value
+                )
         cursor = database.cursor()
         cursor.execute(sql, params)
         return cursor
@@ -148,16 +149,17 @@ def _compile(rows: models.QuerySet[Any, Any]) -> _Compiled:
             if isinstance(column.output_field, kind):
                 readers.append((place, reader))
                 break
-    return _Compiled(sql, tuple(params), tuple(readers))
+    return _Compiled(sql, params, tuple(readers))
 
 
 _PLACE = re.compile(r"%[s%]|<many \w+>")
 _WORD = re.compile(r"[A-Za-z0-9_]*\Z", re.ASCII)
 
 
-def _spelled_out(sql: str, params: tuple[Any, ...]) -> tuple[str, list[Any]]:
-    """The SQL with its constant words and whole numbers in it, and the params that are left."""
-    left: list[Any] = []
+def _spelled_out(sql: str, params: tuple[Any, ...]) -> tuple[str, dict[str, Any]]:
+    """The SQL with its constant words and whole numbers in it, and the params that are left, by name: the framework
+    puts names in their places by one pass of formatting, where it looks for each place of a list by an expression."""
+    left: dict[str, Any] = {}
     waiting = iter(params)
 
     def place(found: re.Match[str]) -> str:
@@ -168,8 +170,9 @@ def _spelled_out(sql: str, params: tuple[Any, ...]) -> tuple[str, list[Any]]:
             return f"'{param!s}'"
         if isinstance(param, int) and not isinstance(param, bool):
             return str(int(param))
-        left.append(param)
-        return found.group()
+        name = param.name if isinstance(param, Given) else f"constant_{len(left)}"
+        left[name] = param
+        return f"%({name})s" if found.group() == "%s" else found.group()
 
     return _PLACE.sub(place, sql), left
 
