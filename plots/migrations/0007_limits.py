@@ -12,24 +12,29 @@ from core.guards import GuardsLifted, InstallGuards
 
 def keep_gauges(apps: Apps, editor: BaseDatabaseSchemaEditor) -> None:
     """A site number becomes the property's gauge, unless it has one; what else was typed goes to the access notes."""
-    place_model, gauge_model = apps.get_model("plots", "Property"), apps.get_model("plots", "PropertyGauge")
-    tied = set(gauge_model.objects.values_list("property_id", flat=True))
-    for place in place_model.objects.exclude(river_gauge="").order_by("id"):
+    alias = editor.connection.alias
+    places = apps.get_model("plots", "Property").objects.using(alias)
+    gauges = apps.get_model("plots", "PropertyGauge").objects.using(alias)
+    tied = set(gauges.values_list("property_id", flat=True))
+    for place in places.exclude(river_gauge="").order_by("id"):
         text = place.river_gauge.strip()
         if text.isascii() and text.isdigit() and 8 <= len(text) <= 15 and place.pk not in tied:
-            gauge_model.objects.create(holding_id=place.holding_id, property_id=place.pk, site=text)
-        elif text and not gauge_model.objects.filter(property_id=place.pk, site=text).exists():
+            gauges.create(holding_id=place.holding_id, property_id=place.pk, site=text)
+        elif text and not gauges.filter(property_id=place.pk, site=text).exists():
             between = "\n" if place.access_notes else ""
             note = Concat(F("access_notes"), Value(f"{between}River gauge: {text}"))
-            place_model.objects.filter(pk=place.pk).update(access_notes=note)
+            places.filter(pk=place.pk).update(access_notes=note)
     if editor.connection.vendor == "postgresql":
         editor.execute("SET CONSTRAINTS ALL IMMEDIATE")
 
 
 def give_back(apps: Apps, editor: BaseDatabaseSchemaEditor) -> None:
     """The text again from the property's gauge, which stays."""
-    for place, site in apps.get_model("plots", "PropertyGauge").objects.values_list("property_id", "site"):
-        apps.get_model("plots", "Property").objects.filter(pk=place).update(river_gauge=site)
+    alias = editor.connection.alias
+    places = apps.get_model("plots", "Property").objects.using(alias)
+    gauges = apps.get_model("plots", "PropertyGauge").objects.using(alias)
+    for place, site in gauges.values_list("property_id", "site"):
+        places.filter(pk=place).update(river_gauge=site)
     if editor.connection.vendor == "postgresql":
         editor.execute("SET CONSTRAINTS ALL IMMEDIATE")
 

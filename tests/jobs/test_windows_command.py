@@ -1,5 +1,6 @@
 """`manage.py windows`: a week of one job as text and as a picture."""
 
+from datetime import timedelta
 from io import StringIO
 from pathlib import Path
 from xml.etree import ElementTree
@@ -8,7 +9,7 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
-from tests.jobs.selectors.test_windows import Land, span
+from tests.jobs.selectors.test_windows import NOON, Land, span
 
 pytestmark = pytest.mark.django_db
 
@@ -58,3 +59,31 @@ def test_an_unknown_place_or_job_is_refused(land: Land) -> None:
     for place, job in (("Nowhere", "spray"), ("Home", "plough"), ("Home", "999")):
         with pytest.raises(CommandError, match="No job at"):
             run("--property", place, "--job", job)
+
+
+def test_several_jobs_that_fit_are_listed_and_a_number_or_a_longer_word_is_asked_for(land: Land) -> None:
+    first, other = land.job("spray", title="Burndown spray"), land.job("spray", title="Burndown spray late")
+    land.forecast(60)
+    with pytest.raises(CommandError, match="Several jobs fit; name one by its number or a longer word") as refused:
+        run("--property", "Home", "--job", "burn")
+    assert f"{first.pk}: Burndown spray, Flat, Home; {other.pk}: Burndown spray late, Flat, Home" in str(refused.value)
+    assert run("--property", "Home", "--job", "Burndown spray").startswith("Burndown spray\n")
+    assert run("--property", "Home", "--job", str(other.pk)).startswith("Burndown spray late\n")
+
+
+def test_a_job_that_is_over_does_not_stand_in_the_way_of_the_one_to_be_done(land: Land) -> None:
+    land.job("spray", title="Spray", called_off_at=NOON)
+    open_job = land.job("spray", title="Spray again")
+    land.forecast(60)
+    assert run("--property", "Home", "--job", "spray").startswith("Spray again\n")
+    assert run("--property", "Home", "--job", str(open_job.pk)).startswith("Spray again\n")
+
+
+def test_windows_that_are_over_are_left_out(land: Land) -> None:
+    """Rain at eight on Friday parts the morning from the day; at ten the morning is over."""
+    land.job("spread", 30)
+    land.forecast(120, issued=NOON + timedelta(hours=20), rain_in=span(32, 33, 0.3))
+    land.at(NOON + timedelta(hours=22))
+    told = run("--property", "Home", "--job", "spread")
+    assert "Fri 8 May 09:00 to 20:05" in told
+    assert "to 07:00" not in told

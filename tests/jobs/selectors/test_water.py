@@ -71,7 +71,7 @@ def test_an_old_forecast_of_the_stage_is_none(place: Property, gauge: Gauge) -> 
     assert np.isnan(stage(place, 4))
 
 
-@pytest.mark.parametrize("category", ["obs_not_current", "out_of_service"])
+@pytest.mark.parametrize("category", ["obs_not_current", "out_of_service", "not_defined"])
 def test_a_gauge_that_is_not_current_is_not_known(place: Property, gauge: Gauge, category: str) -> None:
     Gauge.objects.update(category=category)
     tied(place, level_ft=16.0)

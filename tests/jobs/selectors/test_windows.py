@@ -39,8 +39,8 @@ class Land:
 
     def job(self, operation: str = "spray", minutes: int = 60, **more: Any) -> Job:
         return Job.objects.create(
-            holding=self.holding, plot=self.plot, operation=operation, title=operation, duration_min=minutes,
-            component=Job.objects.count() + 1, **more,
+            holding=self.holding, plot=self.plot, operation=operation, title=more.pop("title", operation),
+            duration_min=minutes, component=Job.objects.count() + 1, **more,
         )  # fmt: skip
 
     def forecast(self, hours: int = 72, issued: datetime = ISSUED, **changed: dict[int, float | None]) -> None:

@@ -6,7 +6,7 @@ from uuid import uuid4
 import pytest
 
 from core.services.facts import touch
-from jobs.models import ReportKind
+from jobs.models import Job, ReportKind
 from jobs.services.reports import NewReport, store_report
 from plots.models import Gauge, PropertyGauge, Reading
 from tests.jobs.selectors.test_windows import NOON, Land, local, span
@@ -114,3 +114,37 @@ def test_a_look_that_ends_by_the_clock_changes_nothing_that_is_stored(land: Land
     for hours in (40, 47, 52):
         land.at(NOON + timedelta(hours=hours))
         land.windows(job)  # holds itself that nothing differs from a walk over everything
+
+
+def read_soil(land: Land, value: float, hour: int) -> None:
+    at = datetime(2026, 5, 7, hour + 5, tzinfo=UTC)
+    new = NewReport(
+        client_id=uuid4(), kind=ReportKind.SEEN, happened_at=at, plot=land.plot.pk, outcome="soil_temperature",
+        payload={"value": value},
+    )  # fmt: skip
+    store_report(person=land.manager, new=new, now=NOON)
+
+
+def planting(land: Land) -> Job:
+    limit = {"what": "soil_temperature_f", "at_least": 50, "source": "ksu-fjell-2004"}
+    job = land.job("plant", details={"limits": [limit]})
+    land.forecast(120)
+    return job
+
+
+def test_cold_soil_that_somebody_read_closes_planting_while_the_reading_stands(land: Land) -> None:
+    job = planting(land)
+    read_soil(land, 44.0, 8)
+    first = land.windows(job)["found"][0]
+    assert local(first["from"]) == "Sat 08:00"
+    assert first["opens"]["key"] == "soil_temperature_f"
+
+
+def test_a_reading_that_has_ended_closes_nothing_and_is_told_as_not_known(land: Land) -> None:
+    """Without a model: the hours after it are as they were before anybody read anything."""
+    job = planting(land)
+    before = land.hours(job)
+    assert "soil_temperature_f" in land.windows(job)["left_out"]
+    read_soil(land, 56.0, 8)
+    assert land.hours(job) == before
+    assert land.windows(job)["partly"] == ["soil_temperature_f"]
