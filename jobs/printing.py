@@ -31,12 +31,16 @@ def print_clock(holding: Holding, now: datetime) -> list[str]:
     return _lines(f"{holding.name}. {told}")
 
 
-def print_next(answers: Sequence[Answer], *, holding: Holding, person: str) -> list[str]:
+def print_next(answers: Sequence[Answer], *, holding: Holding, person: str, on: date | None = None) -> list[str]:
     """A person's next jobs, as `next_jobs` orders them: what, where, when; then start by, bring, who else, cautions.
 
     Of each hazard a job carries its first caution, and the list at its end who decides; pages, API and reminders carry
-    them all."""
-    lines = ["", *_heading(f"Next for {person}")]
+    them all. `on` is the one day that was asked for."""
+    lines = ["", *_heading(f"Next for {person}" + ("" if on is None else f" on {_day(on)}"))]
+    if not answers and on is not None:
+        return [*lines, *_lines("Nothing of the next jobs may go on that day.")]
+    if on is not None and not answers[0]["hours_known"]:
+        lines += _lines(f"No free hours of {person} are listed: this is what may go by its dates and weather alone.")
     if not answers:
         return [*lines, *_lines("Nothing is open, and nothing opens by itself within seven days.")]
     for number, answer in enumerate(answers, 1):

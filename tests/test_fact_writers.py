@@ -53,7 +53,7 @@ FACTS = sorted(
 
 OTHER_ROUTES = {
     CrewMember: ("crew-list", "crew-detail"),
-    Season: ("sequence-apply", "season-call-off", "season-roll-over"),
+    Season: ("sequence-apply", "season-call-off", "season-withdraw", "season-roll-over"),
     Observation: ("report-list",),
 }
 """Tables written by a route that is about another."""

@@ -128,6 +128,16 @@ def test_next_is_narrowed_by_hours_place_machine_and_day(asked: list[str], title
     assert jobs_in(run("next", *asked)) == titles
 
 
+def test_a_day_without_listed_hours_narrows_by_dates_and_says_so(land: Holding) -> None:
+    FreeTime.objects.all().delete()
+    told = run("next", "--on", "2026-04-30")
+    assert "Next for Ada on Thu 30 Apr" in told
+    assert "No free hours of Ada are listed: this is what may go by its dates" in told
+    assert jobs_in(told) == ["Till the flat", "Mow the ridge"]
+    late = run("next", "--on", "2026-05-01")
+    assert (jobs_in(late), "Nothing of the next jobs may go on that day." in late) == ([], True)
+
+
 def test_next_as_data_carries_the_same_answers(land: Holding) -> None:
     told = json.loads(run("next", "--json"))
     (ada,) = told["people"]

@@ -24,6 +24,7 @@ def answer(**fields: Any) -> dict[str, Any]:
         "fit_known": True,
         "window": None,
         "earliest_start": NOON,
+        "opens_at": NOON,
         "hours": [],
         "hours_note": "",
         "deadline_sentence": "Start by Thu 30 Apr.",

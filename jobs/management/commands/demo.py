@@ -40,8 +40,9 @@ class Command(BaseCommand):
             self.stdout.write(line)
         self.stdout.write(f"\nThe demo took {time.monotonic() - began:.1f} s.")
         self.stdout.write(f"Sign in as one of these; the password of the demo is {PASSWORD}")
-        for person in Person.objects.filter(holding=holding, user__isnull=False).select_related("user").order_by("id"):
-            self.stdout.write(f"  {person.user.email}, {person.get_role_display()}")
+        for person in Person.objects.filter(holding=holding).select_related("user").order_by("id"):
+            if person.user is not None:
+                self.stdout.write(f"  {person.user.email}, {person.get_role_display()}")
         if options["no_serve"]:
             self.stdout.write("`python manage.py serve` opens the pages: http://127.0.0.1:8000/")
             return

@@ -1,13 +1,16 @@
 """`manage.py next`: each person's next jobs, then what else is held and why."""
 
 from argparse import ArgumentParser
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.core.management.base import BaseCommand, CommandError
 
 from core.api.rendering import dump
 from core.clock import now_at, standing
+from core.models import Holding
 from jobs.management.asked import add_holding, holding_asked, manager_of, not_walked, people_asked, property_asked
 from jobs.printing import print_clock, print_held, print_next
 from jobs.selectors.next import Ask, held_jobs, next_jobs
@@ -23,7 +26,10 @@ class Command(BaseCommand):
         parser.add_argument("--hours", type=float, metavar="N", help="only jobs that fit into so many hours")
         parser.add_argument("--machine", action="append", metavar="KIND", help="only jobs these are enough for; repeat")
         parser.add_argument(
-            "--on", type=date.fromisoformat, metavar="DATE", help="only jobs with free hours on that day"
+            "--on",
+            type=date.fromisoformat,
+            metavar="DATE",
+            help="only jobs with free hours on that day; where none are listed, what may go then by dates and weather",
         )
         parser.add_argument("--json", action="store_true", help="the same answers as data")
 
@@ -38,6 +44,8 @@ class Command(BaseCommand):
         ask = Ask(property=place.pk if place else None, machines=machines, hours=hours, on=options["on"])
         now = now_at(holding)
         found = [(person, next_jobs(holding=holding, person=person, now=now, ask=ask)) for person in people]
+        if ask.on is not None:
+            found = [(person, [a for a in answers if _may_go(a, ask.on, holding)]) for person, answers in found]
         viewer = people[0] if options["person"] else manager_of(holding)
         held = held_jobs(holding=holding, person=viewer, now=now)
         listed = {answer["job"] for _, answers in found for answer in answers}
@@ -58,6 +66,17 @@ class Command(BaseCommand):
             return
         lines = [*print_clock(holding, now), *not_walked(holding)]
         for person, answers in found:
-            lines += print_next(answers, holding=holding, person=person.name)
+            lines += print_next(answers, holding=holding, person=person.name, on=ask.on)
         for line in [*lines, *print_held(held, holding=holding)]:
             self.stdout.write(line)
+
+
+def _may_go(answer: Mapping[str, Any], day: date, holding: Holding) -> bool:
+    """Whether a job may go on a day as far as its own dates and its next known window say."""
+    zone, window = ZoneInfo(holding.zone), answer["window"] or {}
+    begins = [
+        at.astimezone(zone).date()
+        for at in (answer["opens_at"] or answer["earliest_start"], window.get("from"))
+        if at is not None
+    ]
+    return all(first <= day for first in begins) and (answer["start_by"] is None or day <= answer["start_by"])
