@@ -10,6 +10,7 @@ import logging
 import random
 import time
 import zlib
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -20,6 +21,7 @@ import urllib3
 from django.conf import settings
 from django.utils import timezone
 
+from plots.forecasts import Unusable
 from plots.models import Fetched
 
 logger = logging.getLogger("readyground.weather")
@@ -57,9 +59,10 @@ class Answer:
     fresh: bool
 
 
-def ask(url: str) -> Answer:
+def ask(url: str, serves: Callable[[Any], Any] = lambda reply: None) -> Answer:
     """The service's answer, or the last good one where it gives none now.
 
+    `serves` reads an answer and raises Unusable where it cannot serve: such a one never takes the place of a good one.
     What was refused for good is not asked again for a day.
 
     Raises:
@@ -70,7 +73,7 @@ def ask(url: str) -> Answer:
     if known is not None and not known.body and known.failed_at and now - known.failed_at < REFUSED_FOR:
         raise Failed(known.failure, again=False, status=NOT_FOUND if known.failure == _refusal(NOT_FOUND) else 0)
     try:
-        row = _renewed(url, known)
+        row = _renewed(url, known, serves)
     except Failed as failure:
         logger.warning("weather: %s: %s", urlsplit(url).hostname, failure)
         good = known is not None and bool(known.body)
@@ -91,12 +94,14 @@ def _refusal(status: int) -> str:
     return f"The service answers {status}."
 
 
-def _renewed(url: str, known: Fetched | None) -> Fetched:
+def _renewed(url: str, known: Fetched | None, serves: Callable[[Any], Any]) -> Fetched:
     """The row of the answer, stored anew or confirmed by the service."""
     stop = time.monotonic() + TOTAL_S
     for attempt in range(1, TRIES + 1):
         try:
             status, headers, body = _get(url, known, stop)
+            if status != 304:
+                _check(body, serves)
             break
         except Failed as failure:
             pause = failure.pause_s if failure.pause_s is not None else PAUSE_S * 2 ** (attempt - 1)
@@ -109,10 +114,6 @@ def _renewed(url: str, known: Fetched | None) -> Fetched:
         known.fetched_at, known.failed_at, known.failure = now, None, ""
         known.save(update_fields=["fetched_at", "failed_at", "failure"])
         return known
-    try:
-        orjson.loads(body)
-    except orjson.JSONDecodeError as error:
-        raise Failed("The answer is cut off or no JSON.", again=False) from error
     row, _ = Fetched.objects.update_or_create(
         url=url,
         defaults={
@@ -125,6 +126,15 @@ def _renewed(url: str, known: Fetched | None) -> Fetched:
         },
     )
     return row
+
+
+def _check(body: bytes, serves: Callable[[Any], Any]) -> None:
+    try:
+        serves(orjson.loads(body))
+    except orjson.JSONDecodeError as error:
+        raise Failed("The answer is cut off or no JSON.") from error
+    except Unusable as error:
+        raise Failed(str(error)) from error
 
 
 def _get(url: str, known: Fetched | None, stop: float) -> tuple[int, Any, bytes]:
@@ -145,11 +155,11 @@ def _get(url: str, known: Fetched | None, stop: float) -> tuple[int, Any, bytes]
         except _Moved as moved:
             there = urljoin(url, moved.location)
             if urlsplit(there)[:2] != urlsplit(url)[:2]:
-                raise Failed("The service sends us to another host.", again=False) from moved
+                raise Failed("The service sends us to another host.") from moved
             url = there
         except urllib3.exceptions.HTTPError as error:
             raise Failed(f"The service could not be reached or broke off ({type(error).__name__}).") from error
-    raise Failed("The service sends us round in circles.", again=False)
+    raise Failed("The service sends us round in circles.")
 
 
 class _Moved(Exception):
@@ -176,5 +186,5 @@ def _read(reply: urllib3.BaseHTTPResponse, known: Fetched | None, stop: float) -
         if len(body) > LARGEST:
             raise Failed("The answer is too large.", again=False)
         if time.monotonic() >= stop:
-            raise Failed("The answer takes too long.", again=False)
+            raise Failed("The answer takes too long.")
     return 200, reply.headers, bytes(body)

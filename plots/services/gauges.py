@@ -71,7 +71,7 @@ def _readings(site: str) -> tuple[Stage, ...]:
     older = {"format": "json", "sites": site, "parameterCd": "00065", "period": f"PT{BEHIND_H}H"}
     for url in (f"{settings.USGS_URL}?{urlencode(newer)}", f"{settings.USGS_OLDER_URL}?{urlencode(older)}"):
         try:
-            answer = ask(url)
+            answer = ask(url, stages)
             found = stages(answer.json) if answer.fresh else ()
         except (Failed, Unusable) as failure:
             logger.warning("weather: gauge %s: %s", site, failure)
@@ -83,7 +83,7 @@ def _readings(site: str) -> tuple[Stage, ...]:
 
 def _state(site: str) -> FloodState | None:
     try:
-        answer = ask(f"{settings.NWPS_URL}/{site}")
+        answer = ask(f"{settings.NWPS_URL}/{site}", flood_state)
         return flood_state(answer.json) if answer.fresh else None
     except (Failed, Unusable) as failure:
         logger.warning("weather: gauge %s: %s", site, failure)
@@ -95,7 +95,7 @@ def _ahead(site: str, state: FloodState | None, now: datetime) -> tuple[datetime
     if state is None or state.crest is None:
         return None, ()
     try:
-        answer = ask(f"{settings.NWPS_URL}/{site}/stageflow/forecast")
+        answer = ask(f"{settings.NWPS_URL}/{site}/stageflow/forecast", stage_forecast)
         if answer.fresh:
             issued, ahead = stage_forecast(answer.json)
             return _instant(issued), ahead

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 import socket
 import time
@@ -54,6 +55,28 @@ def weather_service() -> Iterator[Stub]:
                 self.answer(200, body[: len(body) // 2])
             elif fault == "html":
                 self.answer(200, b"<html>busy</html>", kind="text/html")
+            elif fault == "plain":
+                self.answer(200, b"please wait", kind="text/plain")
+            elif fault == "empty":
+                self.answer(200, b"", kind="text/plain")
+            elif fault == "null":
+                self.answer(200, b"null")
+            elif fault == "list":
+                self.answer(200, b"[]")
+            elif fault == "latin":
+                self.answer(200, b'{"properties": "\xe9"}')
+            elif fault == "bad gzip":
+                self.answer(200, b"\x1f\x8b no such thing", more={"Content-Encoding": "gzip"})
+            elif fault == "bomb":
+                self.answer(
+                    200, gzip.compress(b'"' + b"x" * (40 * 1024 * 1024) + b'"'), more={"Content-Encoding": "gzip"}
+                )
+            elif fault == "gzip":
+                self.answer(200, gzip.compress(body), more={"Content-Encoding": "gzip"})
+            elif fault == "gzip twice":
+                self.answer(200, gzip.compress(gzip.compress(body)), more={"Content-Encoding": "gzip"})
+            elif fault == "trickle":
+                self.trickle(body)
             elif fault == "huge":
                 self.answer(200, b'"' + b"x" * (7 * 1024 * 1024) + b'"')
             elif fault == "elsewhere":
@@ -64,6 +87,8 @@ def weather_service() -> Iterator[Stub]:
                 self.answer(301, b"{}", kind="application/problem+json", more={"Location": "/rounded"})
             elif fault in ("500", "503", "429"):
                 self.answer(int(fault), json.dumps(OUTAGE).encode(), kind="application/problem+json")
+            elif fault == "404":
+                self.answer(404, json.dumps({"status": 404}).encode(), kind="application/problem+json")
             elif fault == "400":
                 self.answer(400, b'{"error": true, "reason": "no such variable"}', kind="application/json")
             elif page not in stub.pages:
@@ -90,6 +115,17 @@ def weather_service() -> Iterator[Stub]:
             self.end_headers()
             if status != 304:
                 self.wfile.write(body)
+
+        def trickle(self, body: bytes) -> None:
+            """A byte now and then, so that no single wait is long."""
+            self.answer(200, b"", length=len(body))
+            try:
+                for at in range(40):
+                    self.wfile.write(body[at : at + 1])
+                    self.wfile.flush()
+                    time.sleep(0.1)
+            except OSError:
+                return
 
         def log_message(self, *args: Any) -> None:
             """Nothing is written beside the tests."""
