@@ -90,7 +90,8 @@ class RainAhead:
         found = np.full((hours.places, hours.count), np.nan)
         here = hours.count - self.hours_ahead
         if here > 0:
-            sure = np.maximum(ended[:, self.hours_ahead :] - begun[:, 1 : here + 1], 0.0)
+            # Differences of long sums: without rounding, a quarter of an inch would fall short of a quarter.
+            sure = np.round(np.maximum(ended[:, self.hours_ahead :] - begun[:, 1 : here + 1], 0.0), 9)
             known = band[:, self.hours_ahead :] == band[:, 1 : here + 1]
             np.subtract(sure, self.least_in, out=found[:, :here], where=known)
         return found

@@ -70,7 +70,7 @@ def _rainahead(rule: Any, place: Place, hour: int) -> Value:
         return None
     begins, ends = hour + 1, hour + rule.hours_ahead
     sure = sum(inches for start, end, inches in place.totals if start >= begins and end - 1 <= ends)
-    return sure - rule.least_in
+    return round(sure, 9) - rule.least_in
 
 
 def _fit(rule: Any, place: Place, hour: int) -> Value:
