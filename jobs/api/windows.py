@@ -67,6 +67,7 @@ class JobWindowsSerializer(serializers.Serializer[Any]):
     left_out = NamedLimitSerializer(many=True, help_text="Nothing is known of these here: look for yourself.")
     set_aside = NamedLimitSerializer(many=True)
     advice = LimitSerializer(many=True, help_text="Told, and closes no hour.")
+    frost = serializers.CharField(allow_blank=True, help_text="Of planting: in how many years it freezes after it.")
     on_the_spot = serializers.ListField(child=serializers.CharField(), help_text="What no hour changes: look there.")
 
 

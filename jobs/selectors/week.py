@@ -16,6 +16,7 @@ from jobs.models import Job
 from jobs.reference import reference
 from jobs.selectors.answers import answer_rows
 from jobs.selectors.facts import DESK
+from jobs.selectors.frost import frost_sentence
 from jobs.selectors.ground import plot_hours
 from jobs.selectors.hours import hours_at
 from jobs.selectors.own_hours import light_of
@@ -54,10 +55,12 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
         return None
     (row,) = rows
     zone, minute = row["plot__property__zone"] or holding.zone, floor_minute(now)
+    begins = local_day(zone, max(minute, floor_minute(row["reckoning__earliest_start"] or now)))
     told: dict[str, Any] = {
         "job": row["id"], "title": row["title"], "zone": zone, "state": row["reckoning__state"], "known": False,
         "issued": None, "sentence": NO_SAY, "minutes": None, "windows": [], "limits": [], "left_out": [],
-        "set_aside": [], "advice": [], "on_the_spot": on_the_spot(row["details"].get("limits", ())),
+        "set_aside": [], "advice": [], "frost": frost_sentence(row["operation"], row["plot__property_id"], begins),
+        "on_the_spot": on_the_spot(row["details"].get("limits", ())),
     }  # fmt: skip
     stored, decides = row["reckoning__windows"], needs_windows(row["operation"])
     if stored is None:

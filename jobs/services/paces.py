@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from statistics import median
+from typing import Any
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 
 from core.errors import Refused
 from core.services.facts import touch
@@ -31,9 +33,12 @@ def learn_durations(*, holding_id: int, places: Collection[Place]) -> int:
     if not places:
         return 0
     paces = _paces(holding_id, places)
+    wanted = Q(details__work__has_key="usual_min")
+    if paces:
+        wanted |= Q(plot_id__in={plot for plot, _ in paces}, operation__in={operation for _, operation in paces})
     plots = few(plot_id__in={plot for plot, _ in places})
-    jobs = Job.objects.filter(holding_id=holding_id, called_off_at=None, reports__isnull=True, **plots).order_by("id")
-    changed = [job.pk for job in jobs if (job.plot_id, job.operation) in places and _set(job, paces)]
+    jobs = Job.objects.filter(wanted, holding_id=holding_id, called_off_at=None, reports__isnull=True, **plots)
+    changed = [job.pk for job in jobs.order_by("id") if (job.plot_id, job.operation) in places and _set(job, paces)]
     if changed:
         touch(holding_id, [f"job:{pk}" for pk in changed])
     return len(changed)
@@ -60,15 +65,24 @@ def _set(job: Job, paces: dict[Place, tuple[float, float | None]]) -> bool:
     return True
 
 
+def _newest(rows: QuerySet[Report], columns: Sequence[str], places: int) -> list[tuple[Any, ...]]:
+    """The newest reports first, no more than the latest times can need where few places are asked for."""
+    newest = rows.order_by("-happened_at", "-id").values_list(*columns)
+    return list(newest[: 4 * LATEST] if places == 1 else newest)
+
+
 def _paces(holding_id: int, places: Collection[Place]) -> dict[Place, tuple[float, float | None]]:
     """By plot and operation the middle of the latest times: (minutes of a whole job, minutes an acre)."""
     replaced = Report.objects.filter(holding_id=holding_id, corrects__isnull=False).values("corrects_id")
-    rows = Report.objects.filter(
+    here = Report.objects.filter(
         holding_id=holding_id,
-        kind__in=(ReportKind.START, ReportKind.DONE, ReportKind.COULD_NOT),
-        job__isnull=False,
+        job__operation__in={operation for _, operation in places},
         **few(plot_id__in={plot for plot, _ in places}),
     ).exclude(pk__in=replaced)
+    rows = here.filter(
+        kind__in=(ReportKind.START, ReportKind.DONE, ReportKind.COULD_NOT),
+        job__in=here.filter(kind=ReportKind.START, day_only=False).values("job_id"),
+    )
     told: dict[int, list[tuple[str, datetime, bool, float | None]]] = defaultdict(list)
     where: dict[int, Place] = {}
     acres: dict[int, float | None] = {}

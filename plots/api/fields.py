@@ -1,5 +1,6 @@
 """Fields that only facts of land and weather have."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -44,6 +45,42 @@ class MonthDay(Line):
             except ValueError:
                 self.fail("month_day")
         return text
+
+
+TABLE = (
+    'Give it like {"32": {"spring": {"10": "05-11"}, "autumn": {"10": "10-03"}}}: degrees F from 16 to 36, levels of '
+    "1 to 99 percent, month and day."
+)
+
+
+@extend_schema_field(OpenApiTypes.OBJECT)
+class FreezeTable(serializers.JSONField):
+    """Published days of the last freeze in spring and the first in autumn, by degrees F and level in percent:
+    {"32": {"spring": {"10": "05-11", "50": "04-27"}, "autumn": {"10": "10-03"}}}."""
+
+    def to_internal_value(self, data: Any) -> dict[str, dict[str, dict[str, str]]]:
+        table = super().to_internal_value(data)
+        if not isinstance(table, Mapping) or not all(isinstance(seasons, Mapping) for seasons in table.values()):
+            raise serializers.ValidationError(TABLE)
+        return {
+            self._whole(degrees, 16, 36): {self._season(name): self._days(days) for name, days in seasons.items()}
+            for degrees, seasons in table.items()
+        }
+
+    def _days(self, days: Any) -> dict[str, str]:
+        if not isinstance(days, Mapping):
+            raise serializers.ValidationError(TABLE)
+        return {self._whole(level, 1, 99): MonthDay().run_validation(day) for level, day in days.items()}
+
+    def _season(self, name: str) -> str:
+        if name not in ("spring", "autumn"):
+            raise serializers.ValidationError(TABLE)
+        return name
+
+    def _whole(self, text: str, least: int, most: int) -> str:
+        if not (text.isascii() and text.isdigit() and least <= int(text) <= most):
+            raise serializers.ValidationError(TABLE)
+        return str(int(text))
 
 
 @extend_schema_field(OpenApiTypes.OBJECT)

@@ -8,18 +8,19 @@ from rest_framework import serializers
 
 from core.api.facts import FactSerializer, FactViewSet
 from core.api.fields import Line, Zone
-from plots.api.fields import SeriesRow, readable_series
+from plots.api.fields import FreezeTable, SeriesRow, readable_series
 from plots.models import Day, Hour, PropertyGauge, PropertySeries, Series
 from plots.services.series import remove_values, save_series, save_values, typed_source
 
 
 class SeriesSerializer(FactSerializer[Series]):
     zone = Zone(required=False)
+    freeze = FreezeTable(required=False, help_text="Freeze days as a station's annual normals publish them.")
     own = serializers.SerializerMethodField(help_text="Whether your holding keeps the series and may type into it.")
 
     class Meta:
         model = Series
-        fields = ["id", "source", "place", "name", "zone", "own"]
+        fields = ["id", "source", "place", "name", "zone", "freeze", "own"]
         read_only_fields = ["source"]
 
     def get_own(self, series: Series) -> bool:

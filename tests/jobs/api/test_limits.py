@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from jobs.models import Job
 from plots.models import DayKind, Hour
 from plots.services.series import touch_readers
 from tests.farm import Farm
@@ -328,3 +329,87 @@ def test_fuel_moisture_is_reckoned_for_the_slope_of_the_plan_and_asked_for_whole
     assert unit.limit(unit.burn, "plan_moisture")["sentence"] == "Now fine fuel moisture below 20 %."
     refused = unit.farm.post(f"jobs/{unit.burn}/burn-plan", status=400, **PLAN, moisture_most_pct=12)
     assert refused["errors"][0]["pointer"] == "#/shaded"
+
+
+ALBANY = {"32": {"spring": {"10": "05-11", "50": "04-27", "90": "04-16"}, "autumn": {"10": "10-03", "50": "10-15"}}}
+"""Climate Normals 1991-2020, annual and seasonal, of USW00014735, as `tests/outside/test_freeze_days.py` has them."""
+
+
+@pytest.mark.parametrize(
+    ("first_day", "sentence"),
+    [
+        (None, "In 10 to 50 of 100 years it still freezes after 7 May (32 F, yard)."),
+        ("2026-05-20", "In at most 10 of 100 years it still freezes after 20 May (32 F, yard)."),
+        ("2026-10-20", "In more than 50 of 100 years it has frozen before 20 Oct (32 F, yard)."),
+    ],
+)
+def test_planting_says_in_how_many_years_it_freezes_after_it(
+    place: Place, first_day: str | None, sentence: str
+) -> None:
+    job, mow = place.job("plant", first_day=first_day), place.job("mow")
+    place.look()
+    assert place.told(job)["frost"] == "Freeze days are not known here: nobody typed those of a station near by."
+    change(place, f"series/{place.series}", freeze=ALBANY, name="yard")
+    place.look()
+    assert place.told(job)["frost"] == sentence
+    assert place.told(mow)["frost"] == ""
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"50": {}},
+        {"32": {"winter": {}}},
+        {"32": {"spring": {"100": "05-11"}}},
+        {"32": {"spring": {"10": "13-40"}}},
+        {"32": {"spring": ["05-11"]}},
+        [],
+    ],
+)
+def test_a_table_of_freeze_days_that_is_none_is_refused(place: Place, wrong: Any) -> None:
+    body = {"freeze": wrong}
+    answer = place.farm.manager.patch(f"/api/series/{place.series}/", body, format="json", HTTP_IF_MATCH="*")
+    assert answer.status_code == 400
+
+
+@pytest.mark.parametrize("outcome", ["failed", "held"])
+def test_a_residual_whose_rain_failed_opens_the_early_spray_over_the_crop(place: Place, outcome: str) -> None:
+    """Planted and sprayed with the residual; eleven days later somebody says whether it got its rain."""
+    steps = place.farm.apply("corn", place.plot, 2026)
+    for step in ("plant", "residual"):
+        place.farm.done(steps[step], "2026-05-07 09:00")
+    assert place.farm.job(steps["early_post"])["state"] not in ("open", "held")
+    place.farm.at("2026-05-18 12:00")
+    place.farm.done(steps["check_residual"], "2026-05-18 09:00", outcome=outcome)
+    assert (place.farm.job(steps["early_post"])["state"] in ("open", "held")) is (outcome == "failed")
+
+
+def test_rain_that_has_to_follow_is_told_and_a_downpour_closes(place: Place) -> None:
+    job = place.job("spread")
+    rain = {"what": "rain_after_in", "at_least": 0.25, "source": "isu-2018-urea"}
+    Job.objects.filter(pk=job).update(details={"limits": [rain]})
+    place.forecast(120, rain_in={FRIDAY + 30: 0.4})
+    (told,) = place.told(job)["advice"]
+    assert (told["key"], told["verdict"], told["distance"]) == ("rain_after_in", "advice", 0.15)
+    assert any(start[:5] == "8 May" for start, *_ in place.windows(job))
+    place.forecast(120, rain_in={FRIDAY + 30: 1.4})
+    assert place.windows(job)[0][0] == "9 May 07:00"
+
+
+def test_mowing_is_told_whether_moisture_comes_and_closed_before_a_hot_dry_spell(place: Place) -> None:
+    job = place.job("mow")
+    place.forecast(168, rain_in={FRIDAY + 40: 0.5})
+    told = place.told(job)
+    assert {one["key"]: one["distance"] for one in told["advice"]} == {"mow_moisture": 0.25}
+    assert {start[:5] for start, *_ in place.windows(job)} >= {"7 May", "8 May"}
+    hot = dict.fromkeys(range(FRIDAY + 60, FRIDAY + 66), 96.0)
+    place.forecast(168, temp_f=hot, rain_in={FRIDAY + 40: 0.5})
+    first, second, *_ = place.windows(job)
+    assert first[1:] == ("7 May 13:00", "heat of the coming three days rises above 92 F within 72 h")
+    assert second[0] == "10 May 18:00"
+
+
+def test_height_of_cut_and_volts_are_said_to_be_looked_at_there(place: Place) -> None:
+    steps = place.farm.apply("clover_established", place.plot, 2026)
+    said = [line for job in steps.values() for line in place.told(job)["on_the_spot"]]
+    assert "height of cut, in: at least 6" in said

@@ -126,7 +126,10 @@ def test_windows_of_a_job_carry_limits_distances_what_is_left_out_and_the_age(we
 def test_work_without_weather_and_work_that_is_not_open_have_no_windows(weather: Weather) -> None:
     fence, late = weather.job("fence"), weather.job("spray", first_day="2026-09-01")
     weather.forecast()
-    assert weather.farm.get(f"jobs/{fence}/windows")["sentence"] == "The weather has no say in the hours of this work."
+    assert weather.farm.get(f"jobs/{fence}/windows")["sentence"] == (
+        "The weather does not decide its hours, and no heat, cold, thunder or high water is known to come over them. "
+        "What no forecast tells, look for yourself."
+    )
     told = weather.farm.get(f"jobs/{late}/windows")
     assert (told["windows"], told["sentence"]) == (
         [],
