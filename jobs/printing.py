@@ -70,6 +70,14 @@ def print_held(answers: Sequence[Answer], *, holding: Holding) -> list[str]:
     return [*lines, *_lines(NOT_PERMISSION)]
 
 
+def print_chance(told: Mapping[str, Any]) -> list[str]:
+    """How often the season of a plot was finished in years of daily weather, from which, and what was left out."""
+    lines = ["", *_heading(f"How likely: {told['name']}")]
+    if told["known"]:
+        lines += _lines(f"By {told['years']} years of daily weather ({', '.join(told['stations'])}):")
+    return [*lines, *_lines(told["sentence"]), *_lines(told["assumed"])]
+
+
 def print_progress(rows: Iterable[Mapping[str, Any]], *, by: str, measure: str = Units.US) -> list[str]:
     """A table of jobs and worked area done, with what is open, under way, held, too late, and the least slack."""
     unit = "ha" if measure == Units.METRIC else "ac"

@@ -14,12 +14,12 @@ import numpy as np
 
 from jobs.chances.history import Bools, Ints
 from jobs.chances.starts import EVERYWHERE, Starts, Sums, runs_of_days, stretches
-from jobs.graph.arcs import KNOWN, Bound, clock_of, reached, saturated
+from jobs.graph.arcs import KNOWN, Bound, clock_of, held, reached, saturated
 from jobs.graph.choices import schedule
 from jobs.graph.components import connected_components, members, ties
 from jobs.graph.data import FAR, Arc, Curve, DegreeDays, Lag, Node, Problem, Rain
 from jobs.graph.fixpoint import HORIZON
-from jobs.graph.network import FROM_FINISH, TO_FINISH, Network, Role, reported_ends, role_of
+from jobs.graph.network import FROM_FINISH, REPORTED, TO_FINISH, Network, Role, reported_ends, role_of
 
 ROUNDS = 24
 """A job that its longest waits still move after so many rounds is asked of the plain walk."""
@@ -98,19 +98,41 @@ def one_by_one(season: Season) -> Ints:
 
 
 def _plain(season: Season, year: int, nodes: Sequence[Node], arcs: Sequence[Arc]) -> list[int]:
-    plan = schedule(season.in_year(year, nodes, arcs))
+    problem = season.in_year(year, nodes, arcs)
+    plan, latest = schedule(problem), _latest_by_facts(nodes, arcs, problem.curves, problem.today)
     finishes = []
     for node in nodes:
         dates = plan.dates[node.id]
-        late = node.deadline is not None and dates.ef > node.deadline
+        late = (node.deadline is not None and dates.ef > node.deadline) or dates.es > latest.get(node.id, FAR)
         missed = role_of(node) <= Role.RELAY and (late or dates.contradiction)
         finishes.append(FAR if missed or dates.ef >= KNOWN else dates.ef)
     return finishes
 
 
+def _latest_by_facts(
+    nodes: Sequence[Node], arcs: Sequence[Arc], curves: Mapping[int, Curve], today: int
+) -> dict[int, int]:
+    """By job to be done the latest start that a longest wait from something done or begun allows."""
+    by_id = {node.id: node for node in nodes}
+    found: dict[int, int] = {}
+    for arc in arcs:
+        if arc.maximum is None:
+            continue
+        tail, head = by_id[arc.tail], by_id[arc.head]
+        role = role_of(tail)
+        if role not in REPORTED or role_of(head) is not Role.OPEN:
+            continue
+        anchor = reported_ends(tail, role, today)[arc.relation in FROM_FINISH].early
+        b = head.duration if arc.relation in TO_FINISH else 0
+        ceiling = saturated(held(anchor, *clock_of(arc.maximum, curves)) - b)
+        found[head.id] = min(ceiling, found.get(head.id, FAR))
+    return found
+
+
 def replay(season: Season) -> Ints:
-    """The earliest finish of every job in every year, FAR where it does not get its window before its days or its
-    deadline are over, or its longest waits cannot be kept. What was done or begun finishes as the walk says."""
+    """The earliest finish of every job in every year, FAR where it does not get its window before its days, its
+    deadline or a longest wait from what was done are over, or its longest waits cannot be kept. What was done or begun
+    finishes as the walk says."""
     if not season.problem.nodes or not season.years:
         return np.full((len(season.problem.nodes), season.years), FAR)
     return _Replay(season).finishes()
@@ -193,11 +215,25 @@ class _Replay:
         stands = np.array([role > Role.RELAY for role in net.role], bool)
         finish = np.where(stands[:, None], np.array(net.finish, np.int64)[:, None], found + duration)
         deadline = np.array([FAR if node.deadline is None else node.deadline for node in self.nodes], np.int64)
-        late = (finish > deadline[:, None]) & ~stands[:, None]
-        missed = late | (found >= KNOWN) & ~stands[:, None]
+        late = (finish > deadline[:, None]) | (found > self._ceilings())
+        missed = (late | (found >= KNOWN)) & ~stands[:, None]
         finish = np.where(missed, FAR, finish)
         self._by_themselves(finish, off)
         return finish
+
+    def _ceilings(self) -> Ints:
+        """The latest starts by what was done or begun; only waits in degree days differ from year to year."""
+        counted = [arc for arc in self.arcs if isinstance(arc.maximum, DegreeDays)]
+        fixed = [arc for arc in self.arcs if not isinstance(arc.maximum, DegreeDays)]
+        found = np.full((len(self.nodes), self.years), FAR)
+        for job, latest in _latest_by_facts(self.nodes, fixed, {}, self.net.today).items():
+            found[self.net.position[job]] = latest
+        for year in range(self.years) if counted else ():
+            curves = self.season.curves(year)
+            for job, latest in _latest_by_facts(self.nodes, counted, curves, self.net.today).items():
+                k = self.net.position[job]
+                found[k, year] = min(found[k, year], latest)
+        return found
 
     def _climb(self, found: Ints) -> None:
         """Lift every job level by level to what the minimal bounds ask of it, and on to its next allowed start."""

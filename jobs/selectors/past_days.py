@@ -13,7 +13,7 @@ from plots.models import Day, DayKind, PropertySeries, Series
 
 @dataclass(slots=True)
 class PastDays:
-    """Observed days of one property, and the names of the series that told them, the first rank first."""
+    """Observed days of one property, and the names of the series that told of earlier years, the first rank first."""
 
     days: dict[date, Known] = field(default_factory=dict)
     names: list[str] = field(default_factory=list)
@@ -35,7 +35,7 @@ def past_days(properties: Collection[int], before: date) -> dict[int, PastDays]:
     for property_id, several in ranked.items():
         here = found[property_id]
         for series in several:
-            if known[series]:
+            if any(day.year < before.year for day, *_ in known[series]):
                 here.names.append(names[series])
             for day, high, low, rain in known[series]:
                 old = here.days.get(day)

@@ -31,7 +31,7 @@ from core.models import (
 )
 from core.services.facts import ALL, touch
 from jobs.models import Assignment, Job, Need, NeedKind
-from jobs.services.demo_weather import normals, store_hours, store_river
+from jobs.services.demo_weather import normals, past_years, store_hours, store_river
 from jobs.services.reports import NewReport, store_report
 from jobs.services.seasons import apply_sequence, latest_sequence
 from plots.models import (
@@ -66,6 +66,13 @@ def build_demo() -> Holding:
         Holding.objects.filter(key=KEY).update(state=HoldingState.CLOSED)
         Holding.objects.filter(key=KEY).delete()
         return _Builder(data).build()
+
+
+def plot_of_history(holding: Holding) -> Plot:
+    """The plot whose chance the demo tells: its property has years of invented weather."""
+    rows = tomllib.loads((Path(settings.FIXTURES) / "demo.toml").read_text(encoding="utf-8"))["history"]
+    plots = Plot.objects.select_related("property").filter(holding=holding)
+    return plots.get(name=rows["plot"], property__name=rows["property"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +272,19 @@ class _Builder:
             if name not in self.data["forecast"]["without"]:
                 self._forecast(name, place)
         river = self.data["river"]
+        self._history()
         store_river(self.holding, self.places[river["property"]], river, self.zone)
+
+    def _history(self) -> None:
+        """Invented years behind everything else that the property reads."""
+        rows = self.data["history"]
+        place = self.places[rows["property"]]
+        name = f"{rows['property']}, {rows['years']} invented years"
+        series = Series.objects.create(
+            source="typed", place=f"demo-{place.pk}-years", name=name, owner=self.holding, zone=self.zone.key
+        )
+        PropertySeries.objects.create(holding=self.holding, property=place, rank=3, series=series)
+        Day.objects.bulk_create(past_years(series, self.data["weather"], rows))
 
     def _forecast(self, name: str, place: Property) -> None:
         rows = self.data["forecast"]

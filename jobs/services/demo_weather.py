@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta
+from random import Random
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from core.models import Holding
-from plots.models import DayKind, Gauge, Hour, Normal, Property, PropertyGauge, RainTotal, Reading, Series
+from plots.models import Day, DayKind, Gauge, Hour, Normal, Property, PropertyGauge, RainTotal, Reading, Series
 
 COLDEST_H, CALMEST_H, GUST = 5, 4, 1.45
 """Hours of the day at which an invented day is coldest and calmest, and how much gusts pass the wind."""
@@ -26,6 +27,24 @@ def normals(series: Series, rows: Mapping[str, Any]) -> Iterator[Normal]:
         yield Normal(
             series=series, month_day=f"{day:%m-%d}", high_f=round(mean + spread, 1), low_f=round(mean - spread, 1)
         )
+
+
+def past_years(series: Series, weather: Mapping[str, Any], rows: Mapping[str, Any]) -> Iterator[Day]:
+    """Invented years, the same every time: the smooth year of the normals, with spells of some days that are warmer or
+    colder, wet or dry."""
+    draw = Random(rows["seed"])
+    off, wet = 0.0, False
+    first, last = date(rows["first_year"], 1, 1), date(rows["first_year"] + rows["years"] - 1, 12, 31)
+    for n in range((last - first).days + 1):
+        day = first + timedelta(days=n)
+        if draw.random() < rows["spell_ends"]:
+            off, wet = draw.gauss(0.0, rows["warmer_or_colder"]), draw.random() < rows["wet_spells"]
+        turn = 2 * math.pi * (day.timetuple().tm_yday - 20) / 365
+        mean = weather["normal_mean"] - weather["normal_swing"] * math.cos(turn) + off
+        rain = draw.expovariate(1 / rows["inches"]) if wet and draw.random() < 0.9 else 0.0
+        spread = rows["spread"] * draw.uniform(0.6, 1.3)
+        high, low = round(mean + spread, 1), round(mean - spread, 1)
+        yield Day(series=series, date=day, high_f=high, low_f=low, rain_in=round(min(rain, 5.0), 2))
 
 
 def store_hours(series: Series, rows: Mapping[str, Any], zone: ZoneInfo, windier: float) -> None:

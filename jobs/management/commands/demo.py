@@ -13,10 +13,19 @@ from django.db import connection
 
 from core.management.commands.serve import commands
 from core.models import Graph, Holding, Notice, NoticeState, Person, Role
-from jobs.printing import print_clock, print_held, print_message, print_next, print_progress, print_sent
+from jobs.printing import (
+    print_chance,
+    print_clock,
+    print_held,
+    print_message,
+    print_next,
+    print_progress,
+    print_sent,
+)
 from jobs.selectors.next import held_jobs, next_jobs
 from jobs.selectors.progress import progress
-from jobs.services.demo import PASSWORD, build_demo
+from jobs.selectors.replays import plot_chance
+from jobs.services.demo import PASSWORD, build_demo, plot_of_history
 
 PATIENCE_S = 60
 HELD_SHOWN = 40
@@ -87,6 +96,7 @@ class Command(BaseCommand):
         if len(held) > HELD_SHOWN:
             lines.append(f"And {len(held) - HELD_SHOWN} more with later deadlines, on the page Work by property.")
         lines += print_progress(progress(person=manager), by="property")
+        lines += print_chance(plot_chance(holding, plot_of_history(holding), now))
         sent = Notice.objects.filter(holding=holding, state=NoticeState.SENT).select_related("person").order_by("id")
         lines += print_sent([(notice.person.name, notice.payload["title"]) for notice in sent])
         shown = next((notice for notice in sent if notice.person.role == Role.HELPER), None)

@@ -136,6 +136,20 @@ def test_a_longest_wait_that_a_year_cannot_keep_is_not_finished_there() -> None:
     assert found.tolist() == one_by_one(season).tolist() == [[DAYS[20] + 60, FAR], [DAYS[21] + 60, FAR]]
 
 
+def test_a_longest_wait_from_what_was_done_bounds_the_year_too() -> None:
+    """At most 100 degree days after what was done yesterday: five days at 20 a day, twenty at 5. The day comes on the
+    tenth."""
+    warm, cold = np.full(300, 2_000), np.full(300, 500)
+    tenth = np.zeros((2, 300), bool)
+    tenth[:, 10] = True
+    nodes = (Node(1, 1, 60, finished=Moment.at(TODAY)), Node(2, 1, 60))
+    arc = Arc(1, 1, 2, minimum=Fixed(0), maximum=DegreeDays(1, 10_000))
+    season = Season(Problem(TODAY, nodes, (arc,)), 2, DAYS, {2: tenth}, DAYS, {1: np.stack([warm, cold])})
+    found = replay(season)
+    assert found[1].tolist() == [FAR, DAYS[10] + 60]
+    assert np.array_equal(found, one_by_one(season))
+
+
 def test_degree_days_count_each_years_own_temperatures() -> None:
     warm, cold = np.full(300, 2_000), np.full(300, 500)
     nodes = tuple(Node(k, 1, 60) for k in (1, 2))
