@@ -65,7 +65,8 @@ def _told(one: PlotChance, years: tuple[int, ...], out: list[dict[str, str]]) ->
     if one.spoiler is not None:
         job = Job.objects.select_related("plot").get(pk=one.spoiler)
         spoiler = {"job": job.pk, "title": job.title, "plot": job.plot.name, "years": one.spoiled}
-        sentence += f" {job.title}, {job.plot.name}, spoiled it most often: in {one.spoiled} year{'s' if one.spoiled != 1 else ''}."
+        years = f"{one.spoiled} year{'s' if one.spoiled != 1 else ''}"
+        sentence += f" {job.title}, {job.plot.name}, spoiled it most often: in {years}."
     if out:
         sentence += f" {left_out_words(out)}"
     return {

@@ -2,6 +2,7 @@
 
 Left out by name, as their printed cells lost a digit: Purdue 15 April at 14,000 and at 18,000."""
 
+import tomllib
 from datetime import date
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pytest
 from django.conf import settings
 
 from jobs.reference import reference
+from jobs.sequences.options import closed_by
+from jobs.sequences.spec import Closing
 from plots.agronomy.replant import Percent, ReplantData, StandTable, advise, beans_kept, read_replant
 
 ISU = "Iowa State University Extension PM 1885, quoted in newsletters of 24 May 2004 and 13 May 2009"
@@ -175,6 +178,47 @@ def test_what_delay_costs_soybeans(data: ReplantData, source: str, day: tuple[in
     """Virginia Tech: none to the middle of June, two weeks late 7 bu; Illinois: half a bushel a day in June."""
     (delay,) = (one for one in data.bean_delays if one.source == source)
     assert delay.lost_bu(date(2027, *day)) == bushels
+
+
+DAY = 1_440
+DICAMBA = "Mississippi State Extension, Bond, 2014 and 2015"
+
+
+def soybean_rules() -> list[Closing]:
+    """What the shipped corn sequence says of the soybean replant."""
+    text = (Path(settings.FIXTURES) / "sequences" / "corn.toml").read_text(encoding="utf-8")
+    branch = next(row for row in tomllib.loads(text)["branch"] if row["key"] == "again_soybean")
+    known = reference().sources
+    return [
+        Closing(
+            rule["active"], rule["source"], known[rule["source"]].worth, rule.get("days"), rule.get("after_rain_in")
+        )
+        for rule in branch["option"]["closed_by"]
+    ]
+
+
+@pytest.mark.parametrize("rained_on", [1, 9, 30])
+def test_soybeans_wait_28_days_after_dicamba_from_the_day_with_an_inch_of_rain(rained_on: int) -> None:
+    wet = {1.0: rained_on * DAY}
+    (closed,) = closed_by(soybean_rules(), [("dicamba", 0)], lambda at, inches: wet[inches])
+    assert closed.until == (rained_on + 28) * DAY, DICAMBA
+
+
+def test_without_an_inch_of_rain_the_clock_of_dicamba_does_not_start() -> None:
+    (closed,) = closed_by(soybean_rules(), [("dicamba", 0)], lambda at, inches: None)
+    assert closed.until is None, DICAMBA
+
+
+@pytest.mark.parametrize(
+    ("active", "days", "source"),
+    [
+        ("2,4-D ester", 7, "Illinois Bulletin, 6 April 2012: up to a pint"),
+        ("2,4-D amine", 15, "North Dakota State University, Carrington, October 2001: up to a pint"),
+    ],
+)
+def test_soybeans_wait_after_2_4_d(active: str, days: int, source: str) -> None:
+    (closed,) = closed_by(soybean_rules(), [(active, 0)])
+    assert closed.until == days * DAY, source
 
 
 def test_the_last_day_of_soybeans_in_northern_missouri(data: ReplantData) -> None:
