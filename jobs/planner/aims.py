@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
+from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
 from jobs.planner.model import Expr, Model
 from jobs.planner.moves import Moves
-from jobs.planner.problem import Level, WishKind
+from jobs.planner.problem import Item, Level, WishKind
 
 DAY_OUT_MIN = 60
 """What one more day out weighs beside minutes of the longest day's work: common practice."""
 
 
-def aim(level: Level, model: Model, moves: Moves) -> Expr:
+def aim(level: Level, model: Model, moves: Moves, items: Sequence[Item] = ()) -> Expr:
     """What the level wants most of: thousandths of acre-seasons, counts, or minutes counted below zero."""
     match level:
         case Level.KEPT:
@@ -31,11 +33,64 @@ def aim(level: Level, model: Model, moves: Moves) -> Expr:
         case Level.ROUTE:
             return -_driven(model)
         case Level.EARLIER:
-            return -sum(model.start.values())
+            return -sum(model.start[item.job] for item in items)
         case Level.ORDER:
             rank = {person.id: at for at, person in enumerate(model.problem.people)}
             whose = {shift.id: rank[shift.person] for shift in model.problem.shifts}
             return -sum(whose[shift] * lit for (shift, _), lit in model.on.items())
+
+
+def measure(level: Level, model: Model, items: Sequence[Item]) -> int:
+    """What a plan reaches at a level, from its items alone; a model's variables may lie on the safe side of it."""
+    problem = model.problem
+    roads, shifts = problem.roads, {shift.id: shift for shift in problem.shifts}
+    jobs = {item.job: problem.job(item.job) for item in items}
+    match level:
+        case Level.KEPT:
+            return sum(job.stake for job in jobs.values())
+        case Level.FIRST:
+            return len(jobs.keys() & {wish.job for wish in problem.wishes if wish.kind is WishKind.FIRST})
+        case Level.ERRANDS:
+            return sum(job.rides_along for job in jobs.values())
+        case Level.DRIVING:
+            visits = {(name, jobs[item.job].place) for item in items for name in item.shifts}
+            hauls = sum(roads.haul(item.fetched_at, jobs[item.job].place) for item in items if item.fetched_at)
+            there = (roads.drive(shifts[n].begins_at, p) + roads.drive(p, shifts[n].ends_at) for n, p in visits)
+            return -sum(there) - hauls
+        case Level.BALANCE:
+            work: dict[str, int] = defaultdict(int)
+            for item in items:
+                for name in item.shifts:
+                    work[shifts[name].person] += model.least[item.job]
+            days = {(shifts[name].person, shifts[name].day) for item in items for name in item.shifts}
+            return -max(work.values(), default=0) - DAY_OUT_MIN * len(days)
+        case Level.ORDER:
+            rank = {person.id: at for at, person in enumerate(problem.people)}
+            return -sum(rank[shifts[name].person] for item in items for name in item.shifts)
+        case Level.ROUTE:
+            return -sum(_way(model, name, items) for name in shifts)
+        case Level.EARLIER:
+            return -sum(item.start - model.zero for item in items)
+
+
+def most(level: Level, model: Model) -> int:
+    """No plan reaches more at a level, without any search."""
+    match level:
+        case Level.KEPT:
+            return sum(job.stake for job in model.jobs)
+        case Level.FIRST:
+            return sum(wish.kind is WishKind.FIRST for wish in model.problem.wishes)
+        case Level.ERRANDS:
+            return sum(job.rides_along for job in model.jobs)
+        case _:
+            return 0
+
+
+def _way(model: Model, shift: str, items: Sequence[Item]) -> int:
+    own = next(one for one in model.problem.shifts if one.id == shift)
+    rows = sorted((item.start, model.problem.job(item.job).place) for item in items if shift in item.shifts)
+    stops = [own.begins_at, *(place for _, place in rows), own.ends_at] if rows else []
+    return sum(model.problem.roads.drive(a, b) for a, b in pairwise(stops))
 
 
 def _visits(model: Model) -> Expr:

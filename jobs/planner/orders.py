@@ -25,7 +25,7 @@ class OtherOrder:
 
 
 def other_order(problem: Problem, job: Job, before: Job, machine: str) -> OtherOrder | None:
-    """What comes of `before` going first with the machine, as early as its hours let it; None if it cannot go at all."""
+    """What comes of `before` going first with the machine, as early as its hours let it; None if it cannot go."""
     used = problem.machine(machine)
     minutes = min(way.minutes for way in before.ways if machine in way.machines)
     there = used.free_from + problem.roads.haul(used.stands_at, before.place)

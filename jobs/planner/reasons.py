@@ -1,8 +1,8 @@
 """Why a job is left out: one true reason each, found by solving again with one thing relaxed. Pure.
 
-Weather, label, law, contract, certificates, the size of a crew and missing materials are told as the reason and never relaxed. What may be
-asked for is another pair of hands, another machine of the kind, longer hours, or a wish given up; each is claimed only
-where a plan with it exists that keeps the job and no less than before."""
+Weather, label, law, contract, certificates, the size of a crew and missing materials are told as the reason and never
+relaxed. What may be asked for is another pair of hands, another machine of the kind, longer hours, or a wish given up;
+each is claimed only where a plan with it exists that keeps the job and no less than before."""
 
 from __future__ import annotations
 
@@ -23,8 +23,9 @@ LONGER_MIN = 120
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """`kind`: weather, light, quiet, label, law, contract, materials, certificate, crew (told); people, machines, hours, wishes (what would let
-    it in: `with_it` is its id); worth (it fits only instead of others of more worth, `with_it` names them); unknown."""
+    """`kind` told: weather, light, quiet, label, law, contract, materials, certificate, crew. What would let it in:
+    people, machines, hours, wishes, with its id in `with_it`. worth: it fits only instead of those in `with_it`. Else
+    waits, hours or several: no plan has it whatever is left out."""
 
     job: str
     kind: str

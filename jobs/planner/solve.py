@@ -6,13 +6,13 @@ whatever else the machine does, because effort is counted in work and not on a c
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import combinations
 from math import floor
 
 from ortools.sat.python import cp_model
 
-from jobs.planner.aims import aim
+from jobs.planner.aims import aim, measure, most
 from jobs.planner.answer import Effort, Plan, Refused, Score, Unknown
 from jobs.planner.energy import add_energy
 from jobs.planner.model import Model
@@ -26,6 +26,9 @@ MANY = ("core", "reduced_costs", "quick_restart")
 WORKERS = 8
 """Kinds of search at once: the proving ones and, beside them, searches round the best plan so far."""
 IN_A_ROW = frozenset({Level.ROUTE, Level.EARLIER})
+
+
+Watch = Callable[[Level, int, int], object]
 
 
 class Built:
@@ -72,13 +75,15 @@ class Built:
         return tuple(found)
 
 
-def solve(problem: Problem, effort: Effort | None = None) -> Plan | Refused | Unknown:
-    """The best plan under the problem's wishes; `Refused` with the smallest part of them that cannot hold together."""
+def solve(problem: Problem, effort: Effort | None = None, watch: Watch | None = None) -> Plan | Refused | Unknown:
+    """The best plan under the problem's wishes; `Refused` with the smallest part of them that cannot hold together.
+
+    `watch` is called with (level, value, bound) at each better plan of a level, in order."""
     effort = effort or Effort()
     built = Built(problem)
     for lit in built.wishes.values():
         built.model.cp.add(lit == 1)
-    search = Search(built, effort)
+    search = Search(built, effort, watch)
     scores: list[Score] = []
     for level in problem.aim:
         if level in IN_A_ROW:
@@ -97,8 +102,9 @@ def solve(problem: Problem, effort: Effort | None = None) -> Plan | Refused | Un
 class Search:
     """Level after level on one model, each from the plan that the one before it found."""
 
-    def __init__(self, built: Built, effort: Effort) -> None:
-        self.built, self.effort = built, effort
+    def __init__(self, built: Built, effort: Effort, watch: Watch | None = None) -> None:
+        self.built, self.effort, self.watch = built, effort, watch
+        self.at = Level.KEPT
         self.last: cp_model.CpSolver | None = None
         self.left = effort.wall_s
         self.repeatable, self.impossible, self.kept_assignment = True, False, False
@@ -106,24 +112,30 @@ class Search:
     def level(self, level: Level) -> Score | None:
         """What the level reaches with all before it kept; None if there is no plan at all, or none was found."""
         cp = self.built.model.cp
-        expr = aim(level, self.built.model, self.built.moves)
+        model = self.built.model
+        before = self.built.items(self.last) if self.last is not None else ()
+        expr = aim(level, model, self.built.moves, before)
         if isinstance(expr, int) and self.last is not None:
             return Score(level, expr, expr)
         cp.maximize(expr)
+        self.at = level
         solver, status = self._run(self.effort.work if level is Level.KEPT else self.effort.work / 10)
         if status == cp_model.INFEASIBLE:
+            if self.last is not None:
+                raise AssertionError(f"The plan that was found breaks its own model at '{level}'.")
             self.impossible = True
             return None
-        if status == cp_model.UNKNOWN:
-            if self.last is None:
-                return None
-            value = self.last.value(expr)
-            cp.add(expr >= value)
-            return Score(level, value, max(value, floor(solver.best_objective_bound)))
-        self.last = solver
-        value = solver.value(expr)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
+            raise AssertionError(f"The model is not valid: {cp.validate()}")
+        top = most(level, model)
+        if status != cp_model.UNKNOWN:
+            self.last = solver
+            top = min(top, floor(solver.best_objective_bound + 1e-6))
+        if self.last is None:
+            return None
+        value = measure(level, model, self.built.items(self.last))
         cp.add(expr >= value)
-        return Score(level, value, value if status == cp_model.OPTIMAL else floor(solver.best_objective_bound))
+        return Score(level, value, value if status == cp_model.OPTIMAL else top)
 
     def _run(self, work: float) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
         """The proof search alone first; what it cannot end in a fifth of the work goes on with all kinds of search."""
@@ -144,7 +156,7 @@ class Search:
             for index, value in enumerate(self.last.response_proto.solution):
                 cp.add_hint(cp.get_int_var_from_proto_index(index), value)
         solver = searching(self.effort, work, self.left, searches)
-        status = solver.solve(cp)
+        status = solver.solve(cp, _Telling(self.at, self.watch) if self.watch else None)
         if status in (cp_model.FEASIBLE, cp_model.UNKNOWN) and solver.wall_time >= self.left:
             self.repeatable = False
         self.left = max(0.1, self.left - solver.wall_time)
@@ -159,6 +171,15 @@ class Search:
         for lits in (model.present, model.way, model.on):
             for lit in lits.values():
                 model.cp.add(lit == self.last.value(lit))
+
+
+class _Telling(cp_model.CpSolverSolutionCallback):
+    def __init__(self, level: Level, watch: Watch) -> None:
+        super().__init__()
+        self.level, self.watch = level, watch
+
+    def on_solution_callback(self) -> None:
+        self.watch(self.level, round(self.objective_value), floor(self.best_objective_bound + 1e-6))
 
 
 def searching(effort: Effort, work: float, wall_s: float, searches: Sequence[str] = PROOF) -> cp_model.CpSolver:

@@ -28,7 +28,7 @@ START = 29_980_800
 PLACES = ("barn", "creek", "ridge")
 
 
-def small(seed: int) -> Problem:
+def small(seed: int, counts: tuple[int, ...] = (4, 5, 5, 6)) -> Problem:
     """At most two people, two days, six jobs and three machines; about a third of the rules bind in each."""
     draw = random.Random(seed)
     days = tuple(
@@ -59,7 +59,7 @@ def small(seed: int) -> Problem:
         Machine("sprayer", "Sprayer", draw.choice(PLACES), *whole, wash_min=draw.choice((15, 30)),
                 carries=frozenset({"2,4-D"} if draw.random() < 0.6 else ())),
     )  # fmt: skip
-    jobs = tuple(_job(draw, n, days) for n in range(draw.choice((4, 5, 5, 6))))
+    jobs = tuple(_job(draw, n, days) for n in range(draw.choice(counts)))
     typed = {("barn", "creek"): 15, ("creek", "ridge"): 10, ("barn", "ridge"): draw.choice((20, 40))}
     fetch = draw.random() < 0.3
     return Problem(

@@ -177,8 +177,8 @@ def _plots(problem: Problem, jobs: dict[str, Job], items: list[Item]) -> Iterato
                 if overlap or first.end <= second.start < first.end + one.entry_min:
                     yield f"{second.job} is on a plot that {first.job} closed"
             elif one.exclusion_ft > 0 and overlap:
-                known = {frozenset(pair): feet for pair, feet in problem.feet.items()}
-                feet = 0.0 if one.plot == two.plot else known.get(frozenset((one.plot, two.plot)), 0.0)
+                typed = problem.feet.get((one.plot, two.plot), problem.feet.get((two.plot, one.plot), 0.0))
+                feet = 0.0 if one.plot == two.plot else typed
                 if feet < one.exclusion_ft:
                     yield f"{second.job} is too near to {first.job}"
 

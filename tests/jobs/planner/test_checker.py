@@ -26,15 +26,16 @@ SPRAY = job("spray", kind="spray", check_in=True, entry_min=240, exclusion_ft=50
             spoiled_by=frozenset({"2,4-D"}), place="creek")  # fmt: skip
 BURN = job("burn", kind="burn", ways=(Way(2, 60),), one_with=("boss",))
 LOOK = job("look", plot="spray plot", place="creek")
+SPRAYER = Machine("sprayer", "Sprayer", "farm", at("0:00"), at("24:00"), wash_min=30, carries=frozenset({"2,4-D"}))
 CASE = problem(
     (SPRAY, BURN, LOOK, job("errand", rides_along=True, share_lost=0.0, materials=(("salt", 1.0),))),
     people=(person("ann", "boss"), person("bo")),
-    machines=(Machine("sprayer", "Sprayer", "farm", at("0:00"), at("24:00"), wash_min=30, carries=frozenset({"2,4-D"})),),
+    machines=(SPRAYER,),
     materials=(Material("salt", "block", 1.0),),
     feet={("spray plot", "burn plot"): 500.0, ("spray plot", "errand plot"): 500.0},
 )  # fmt: skip
-"""Ann and Bo burn from 8:20 at the farm, 20 minutes from home. Ann then takes the sprayer along, 15 minutes and a quarter,
-5 for hitching and 30 for the wash: 54 minutes after the errand. Bo looks at the creek before it."""
+"""Ann and Bo burn from 8:20 at the farm, 20 minutes from home. Ann then takes the sprayer along: 19 minutes of haul, 5
+for hitching and 30 for the wash: 54 minutes after the errand. Bo looks at the creek before it."""
 GOOD = (
     Item("burn", 0, ("ann sat", "bo sat"), at("8:20"), at("9:20")),
     Item("errand", 0, ("ann sat",), at("9:20"), at("10:20")),
@@ -89,7 +90,8 @@ def other(**fields: object) -> Problem:
         (other(people=(replace(person("ann", "boss"), hauls=False), person("bo"))),
          "spray: ann sat has no vehicle to haul with"),
         (other(jobs=(replace(SPRAY, all_with=("handler",)), *CASE.jobs[:3])), "spray: somebody without handler"),
-        (other(jobs=(replace(SPRAY, windows=(window("8:00", "12:13"),)), *CASE.jobs[:3])), "spray: outside its windows"),
+        (other(jobs=(replace(SPRAY, windows=(window("8:00", "12:13"),)), *CASE.jobs[:3])),
+         "spray: outside its windows"),
         (other(jobs=(replace(SPRAY, told=(Told("law", "Closed."),)), *CASE.jobs[:3])), "spray: Closed."),
         (other(shifts=(shift("ann", children=True), shift("bo"))), "burn: children along"),
         (other(days=(Day("sat", at("0:00"), at("24:00"), at("8:21"), at("19:00")),)), "burn: in the dark"),
