@@ -17,6 +17,7 @@ from core.api.fields import OwnRow, Whole
 from core.clock import now_at
 from jobs.api.fields import LOOKERS, Word
 from jobs.models import Branch, Need, Prerequisite, Round, Season
+from jobs.selectors.closing import closes
 from jobs.services.calling_off import call_branch, call_off_season
 from jobs.services.links import add_link, change_link, remove_link
 from jobs.services.needs import remove_need, save_need
@@ -206,15 +207,28 @@ class PrerequisiteViewSet(FactViewSet):
 
 
 class NeedSerializer(FactSerializer[Need]):
+    closes = serializers.SerializerMethodField(
+        help_text="What the spray of this material closes or keeps waiting on its plot afterwards, in sentences."
+    )
+    _page: dict[int, list[str]] | None = None
+    """Of the needs of one page, asked together."""
+
     class Meta:
         model = Need
-        fields = ["id", "job", "kind", "name", "machine", "material", "rate_per_acre", "amount"]
+        fields = ["id", "job", "kind", "name", "machine", "material", "rate_per_acre", "amount", "closes"]
+
+    def get_closes(self, need: Need) -> list[str]:
+        if self.parent is None:
+            return closes(need.job.holding, [need]).get(need.pk, [])
+        if self._page is None:
+            self._page = closes(need.job.holding, self.parent.instance or ())
+        return self._page.get(need.pk, [])
 
 
 class NeedViewSet(FactViewSet):
     """What a job takes along. `machine` and `material` choose one; a machine is of the kind that `name` says."""
 
-    queryset = Need.objects.all()
+    queryset = Need.objects.select_related("job__season", "job__holding")
     serializer_class = NeedSerializer
 
     def store(self, row: Any, values: Mapping[str, Any]) -> Need:
