@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from jobs.facts import Bound
-from jobs.graph.data import NEG
+from jobs.graph.data import FAR, NEG
 from jobs.law import label
-from jobs.law.data import ActiveShare, LabelFact, Spray, names_of
+from jobs.law.data import ActiveShare, LabelFact, PlantWait, Spray, names_of
 from jobs.minutes import ceil_minute, floor_minute
 
 END = 1_000_000
@@ -185,3 +185,36 @@ def test_first_bound_of_a_plan_alone_has_no_begin() -> None:
 )
 def test_a_label_that_names_the_crop_asks_for_no_lot(names: tuple[str, ...], crop: str, goes: bool) -> None:
     assert label.goes_over(LabelFact(1, "Bottle", ("clethodim",), True, over_crops=names), crop) is goes
+
+
+CORN = replace(SPRAY, labels=(replace(BOTTLE, plant_back={"soybean": PlantWait(10.0), "": PlantWait(30.0, 1.0)}),))
+CORN = replace(CORN, crop="corn", residual=True)
+DAY = 1440
+
+
+def waits_for(crop: str, spray: Spray = CORN, rain: int | None = None) -> list[tuple[str, int, str]]:
+    """(kind, last minute after the end of the spray, what it waits for) of the bounds."""
+    bounds = label.plant_backs(crop, [spray], lambda at, inches: rain)
+    return [(bound.kind, bound.last - END, bound.report or bound.who) for bound in bounds]
+
+
+def test_a_crop_goes_before_any_other_by_key_or_name() -> None:
+    assert waits_for("soybean") == [("label_wait", 10 * DAY, "")]
+    assert waits_for("Soybean ") == waits_for("soybean")
+    assert waits_for("clover", rain=END + 2 * DAY) == [("label_wait", 32 * DAY, "")]
+
+
+def test_without_the_rain_there_is_no_end() -> None:
+    (bound,) = label.plant_backs("clover", [CORN], lambda at, inches: None)
+    assert (bound.last, bound.report) == (FAR, "rain")
+
+
+def test_the_crop_that_was_sprayed_for_is_not_asked_about_and_others_are() -> None:
+    named = replace(CORN, labels=(replace(BOTTLE, plant_back={"soybean": PlantWait(0.0)}),))
+    assert waits_for("corn", named) == []
+    assert waits_for("soybean", named) == []
+    assert [kind for kind, *_ in waits_for("clover", named)] == ["label"]
+    assert [kind for kind, *_ in waits_for("", named)] == ["label"], "a crop that nobody named is no leave"
+    nothing = replace(CORN, labels=(BOTTLE,))
+    assert [kind for kind, *_ in waits_for("clover", nothing)] == ["label"]
+    assert waits_for("clover", replace(nothing, residual=False)) == []

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from jobs.law.zones import exclusion_ft, inside, is_spot
+from jobs.law.zones import Presence, exclusion, exclusion_ft, inside, is_spot
 
 
 @pytest.mark.parametrize("method", ["aerial", "air_blast", "fumigant", "smoke", "mist", "fog", "unheard of"])
@@ -39,3 +39,10 @@ def test_a_spot_is_under_a_tenth_of_an_acre_in_all_of_one_day(areas: list[float 
 
 def test_a_nursery_has_no_spots() -> None:
     assert not is_spot([0.01], nursery=True)
+
+
+def test_others_inside_the_zone_hold_for_as_long_as_they_are_there() -> None:
+    near = [Presence(4, 100, 200, 24.0), Presence(5, 150, 300, 26.0), Presence(6, 150, 180, None, begun=True)]
+    found = [(bound.rule, bound.first, bound.last, bound.report, bound.job) for bound in exclusion(25.0, near)]
+    assert found == [("job:4", 100, 200, "", None), ("job:6", 150, 180, "done", 6)]
+    assert list(exclusion(0.0, near)) == []
