@@ -19,6 +19,7 @@ from jobs.planner.model import Model
 from jobs.planner.moves import Moves
 from jobs.planner.problem import Item, Level, Problem, Wish, WishKind
 from jobs.planner.rules import add_rules, add_wish
+from jobs.planner.start import first_plan
 
 PROOF = ("core",)
 """Raises the bound from what cannot be had together; it proves most weekends of a few people by itself."""
@@ -43,6 +44,25 @@ class Built:
         self.wishes = {
             wish.id: add_wish(self.model, wish) for wish in problem.wishes if wish.kind is not WishKind.FIRST
         }
+
+    def hint(self, items: Sequence[Item]) -> None:
+        """A plan for the search to begin with; it takes of it what holds."""
+        model, by_job = self.model, {item.job: item for item in items}
+        for job in model.jobs:
+            item = by_job.get(job.id)
+            model.cp.add_hint(model.present[job.id], item is not None)
+            for at in range(len(job.ways)):
+                if (job.id, at) in model.way:
+                    model.cp.add_hint(model.way[job.id, at], item is not None and item.way == at)
+            for shift in model.crew[job.id]:
+                model.cp.add_hint(model.on[shift.id, job.id], item is not None and shift.id in item.shifts)
+                if (shift.id, job.id) in self.moves.brings:
+                    brings = item is not None and item.brings == shift.id
+                    model.cp.add_hint(self.moves.brings[shift.id, job.id], brings)
+            if item is not None:
+                model.cp.add_hint(model.start[job.id], item.start - model.zero)
+        for (name, job_id), lit in self.moves.washed.items():
+            model.cp.add_hint(lit, job_id in by_job and name in by_job[job_id].washed)
 
     def items(self, solver: cp_model.CpSolver) -> tuple[Item, ...]:
         """The plan that the solver holds, by start."""
@@ -84,6 +104,7 @@ def solve(problem: Problem, effort: Effort | None = None, watch: Watch | None = 
     for lit in built.wishes.values():
         built.model.cp.add(lit == 1)
     search = Search(built, effort, watch)
+    search.begin(first_plan(problem))
     scores: list[Score] = []
     for level in problem.aim:
         if level in IN_A_ROW:
@@ -109,6 +130,18 @@ class Search:
         self.left = effort.wall_s
         self.repeatable, self.impossible, self.kept_assignment = True, False, False
 
+    def begin(self, items: Sequence[Item]) -> None:
+        """Takes a plan to begin with, if it keeps everything, wishes too."""
+        self.built.hint(items)
+        solver = searching(self.effort, self.effort.work / 10, self.left)
+        solver.parameters.fix_variables_to_their_hinted_value = True
+        if solver.solve(self.built.model.cp) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            self.last = solver
+            if self.watch:
+                model = self.built.model
+                self.watch(Level.KEPT, measure(Level.KEPT, model, items), most(Level.KEPT, model))
+        self.left = max(0.1, self.left - solver.wall_time)
+
     def level(self, level: Level) -> Score | None:
         """What the level reaches with all before it kept; None if there is no plan at all, or none was found."""
         cp = self.built.model.cp
@@ -119,7 +152,7 @@ class Search:
             return Score(level, expr, expr)
         cp.maximize(expr)
         self.at = level
-        solver, status = self._run(self.effort.work if level is Level.KEPT else self.effort.work / 10)
+        solver, status, bound = self._run(self.effort.work if level is Level.KEPT else self.effort.work / 10)
         if status == cp_model.INFEASIBLE:
             if self.last is not None:
                 raise AssertionError(f"The plan that was found breaks its own model at '{level}'.")
@@ -128,26 +161,33 @@ class Search:
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
             raise AssertionError(f"The model is not valid: {cp.validate()}")
         top = most(level, model)
+        if bound is not None:
+            top = min(top, bound)
         if status != cp_model.UNKNOWN:
             self.last = solver
-            top = min(top, floor(solver.best_objective_bound + 1e-6))
         if self.last is None:
             return None
         value = measure(level, model, self.built.items(self.last))
         cp.add(expr >= value)
         return Score(level, value, value if status == cp_model.OPTIMAL else top)
 
-    def _run(self, work: float) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
-        """The proof search alone first; what it cannot end in a fifth of the work goes on with all kinds of search."""
+    def _run(self, work: float) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus, int | None]:
+        """The proof search alone first; what it cannot end in a fifth of the work goes on with all kinds of search.
+
+        The bound is the lower of both, None where neither found a plan, for then it may not be one yet."""
         solver, status = self._once(PROOF, work / 5)
-        if status in (cp_model.OPTIMAL, cp_model.INFEASIBLE):
-            return solver, status
-        first, self.last = self.last, solver if status == cp_model.FEASIBLE else self.last
-        more, status = self._once(MANY, work * 4 / 5)
-        if status == cp_model.UNKNOWN and self.last is solver:
-            more, status = solver, cp_model.FEASIBLE
-        self.last = first
-        return more, status
+        bound = floor(solver.best_objective_bound + 1e-6) if status == cp_model.FEASIBLE else None
+        if status in (cp_model.OPTIMAL, cp_model.INFEASIBLE, cp_model.MODEL_INVALID):
+            return solver, status, bound
+        before = self.last
+        if status == cp_model.FEASIBLE:
+            self.last = solver
+        more, later = self._once(MANY, work * 4 / 5)
+        self.last = before
+        if later == cp_model.FEASIBLE:
+            found = floor(more.best_objective_bound + 1e-6)
+            return more, later, found if bound is None else min(bound, found)
+        return (solver, status, bound) if later == cp_model.UNKNOWN else (more, later, bound)
 
     def _once(self, searches: Sequence[str], work: float) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
         cp = self.built.model.cp

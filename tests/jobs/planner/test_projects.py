@@ -1,7 +1,7 @@
 """Plain resource-constrained projects through a thin adapter: the same least makespan as trying every order.
 
-A project has activities with durations, precedence, so many hands of one kind, and two single machines. Hands are people
-of the planner, an activity is a job for so many of them; the least makespan is the shortest day in which all fit.
+A project has activities with durations, precedence, so many hands of one kind, and two single machines. Hands are the
+planner's people, an activity is a job for so many of them; the least makespan is the shortest day in which all fit.
 """
 
 from __future__ import annotations
