@@ -6,7 +6,7 @@ Each limit is worked out once over all places and hours; jobs with the same limi
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -103,7 +103,7 @@ def windows_of(asked: Iterable[Asked], hours: Hours, since: int) -> dict[int, di
                 can_split=one.can_split,
                 least_piece=one.least_piece,
             )
-            told["found"] = [coded(window) for window in listed[:MOST]]
+            told["found"] = [coded(window if one.decides else without_tightest(window)) for window in listed[:MOST]]
             if not listed:
                 told["why"] = _why(what, one, since)
             if left_out:
@@ -116,6 +116,11 @@ def windows_of(asked: Iterable[Asked], hours: Hours, since: int) -> dict[int, di
             told["set_aside"] = list(one.chosen.set_aside)
         found[one.job] = told
     return found
+
+
+def without_tightest(window: Window) -> Window:
+    """How far heat and thunder stay off is said of work that hangs on the weather alone."""
+    return replace(window, tightest=None, least=None)
 
 
 def _partly(what: Held, place: int, listed: Iterable[Window]) -> list[str]:

@@ -40,6 +40,8 @@ def test_heat_that_is_forecast_takes_its_hours_from_a_fence_and_the_rest_stay(pl
         ("8 May 16:00", "8 May 18:00", ""),
     ]
     assert place.limit(job, "work_heat")["verdict"] == "written reason"
+    (fence,) = place.farm.get("next")["jobs"]
+    assert "Closest limit" not in fence["hours_note"]
 
 
 @pytest.mark.parametrize(
