@@ -71,3 +71,22 @@ class Unknown:
     """Nothing was found and nothing proved within the effort."""
 
     effort: Effort
+
+
+MOST_JOBS, MOST_SHIFTS = 300, 80
+"""Above these a plan would not come in any useful time: twice the largest weekend that is measured."""
+
+
+@dataclass(frozen=True, slots=True)
+class TooLarge:
+    """More jobs or shifts than a plan is sought for; `sentence` says what to do."""
+
+    jobs: int
+    shifts: int
+
+    @property
+    def sentence(self) -> str:
+        return (
+            f"{self.jobs} jobs and {self.shifts} stretches of free hours are more than a plan is made of "
+            f"({MOST_JOBS} and {MOST_SHIFTS}). Ask for fewer days, or for some of the properties."
+        )

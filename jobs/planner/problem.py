@@ -18,6 +18,7 @@ The rules that a plan keeps, in words:
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -396,7 +397,7 @@ class Item:
 
 
 def _unique(what: str, ids: list[str]) -> None:
-    twice = sorted({one for one in ids if ids.count(one) > 1})
+    twice = sorted(one for one, times in Counter(ids).items() if times > 1)
     if twice:
         raise ValueError(f"In {what}, {twice[0]} stands twice.")
 

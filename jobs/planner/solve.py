@@ -13,7 +13,7 @@ from math import floor
 from ortools.sat.python import cp_model
 
 from jobs.planner.aims import aim, measure, most
-from jobs.planner.answer import Effort, Plan, Refused, Score, Unknown
+from jobs.planner.answer import MOST_JOBS, MOST_SHIFTS, Effort, Plan, Refused, Score, TooLarge, Unknown
 from jobs.planner.energy import add_energy
 from jobs.planner.model import Model
 from jobs.planner.moves import Moves
@@ -30,6 +30,8 @@ IN_A_ROW = frozenset({Level.ROUTE, Level.EARLIER})
 
 
 Watch = Callable[[Level, int, int], object]
+Answer = Plan | Refused | TooLarge | Unknown
+"""A plan, or why there is none. A plan without work is a plan."""
 
 
 class Built:
@@ -95,11 +97,13 @@ class Built:
         return tuple(found)
 
 
-def solve(problem: Problem, effort: Effort | None = None, watch: Watch | None = None) -> Plan | Refused | Unknown:
+def solve(problem: Problem, effort: Effort | None = None, watch: Watch | None = None) -> Answer:
     """The best plan under the problem's wishes; `Refused` with the smallest part of them that cannot hold together.
 
     `watch` is called with (level, value, bound) at each better plan of a level, in order."""
     effort = effort or Effort()
+    if len(problem.jobs) > MOST_JOBS or len(problem.shifts) > MOST_SHIFTS:
+        return TooLarge(len(problem.jobs), len(problem.shifts))
     built = Built(problem)
     for lit in built.wishes.values():
         built.model.cp.add(lit == 1)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from jobs.planner.answer import Effort, Plan, Refused
+from jobs.planner.answer import Effort, Plan, Refused, TooLarge
 from jobs.planner.problem import (
     AIM,
     Job,
@@ -258,7 +258,7 @@ def shuffled(case: Problem, seed: int) -> Problem:
     return replace(case, **{name: tuple(own) for name, own in rows.items()})
 
 
-@pytest.mark.parametrize("seed", [3, 6, 510])
+@pytest.mark.parametrize("seed", [3, 6, 12])
 def test_a_plan_is_the_same_every_time_whatever_the_order_of_its_rows(seed: int) -> None:
     plans = [solve(shuffled(small(seed), at_once), SHORT) for at_once in range(3)]
     assert isinstance(plans[0], Plan)
@@ -274,6 +274,15 @@ def test_nobody_free_and_nothing_to_do_are_plans_without_work() -> None:
     assert planned(problem((), people=(), shifts=())) == {}
 
 
+def test_ten_thousand_jobs_are_answered_with_what_to_ask_for_instead() -> None:
+    answer = solve(problem(job(f"job{n}") for n in range(10_000)))
+    assert isinstance(answer, TooLarge)
+    assert answer.sentence == (
+        "10000 jobs and 2 stretches of free hours are more than a plan is made of (300 and 80). "
+        "Ask for fewer days, or for some of the properties."
+    )
+
+
 def test_the_order_of_the_aim_is_data() -> None:
     """Without the level of what is kept, nobody drives anywhere for half an acre."""
     case = only_ann(job("look"))
@@ -287,9 +296,11 @@ def test_a_plan_cut_short_says_how_far_it_may_be_from_the_best() -> None:
     jobs: list[Job] = [job(f"job{n}", acres=1.0 + n / 7, place=("farm", "creek")[n % 2]) for n in range(24)]
     case = problem(jobs)
     answer = solve(case, Effort(work=0.02, wall_s=60.0))
-    if isinstance(answer, Plan):
-        assert faults(case, answer.items) == []
-        score = answer.score(Level.KEPT)
-        assert score is not None
-        assert score.value <= score.most <= sum(one.stake for one in jobs)
-        assert answer == solve(case, Effort(work=0.02, wall_s=60.0))
+    assert isinstance(answer, Plan)
+    assert faults(case, answer.items) == []
+    score = answer.score(Level.KEPT)
+    assert score is not None
+    assert score.value <= score.most <= sum(one.stake for one in jobs)
+    assert not answer.proved
+    assert answer.repeatable
+    assert answer == solve(case, Effort(work=0.02, wall_s=60.0))
