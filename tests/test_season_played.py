@@ -65,7 +65,8 @@ def test_a_season_from_the_soil_sample_to_the_next_year() -> None:
         "certificates", person=farm.people["Manager"], skill=skill, valid_from="2026-01-01", valid_to="2028-12-31"
     )
     mix = farm.post("materials", name="Residual mix", kind="herbicide", unit="qt", active="atrazine")["id"]
-    farm.post("labels", material=mix, entry_hours=10, wash_known=True, source="as typed")
+    label = farm.post("labels", material=mix, entry_hours=10, wash_known=True, source="as typed")["id"]
+    farm.post("plant-backs", label=label, crop="", days=200)  # typed; without it the clover of next year is asked about
     farm.post("stock-moves", material=mix, quantity=20, at="2026-10-01T12:00:00Z")
 
     def done(job: int, happened: str, **more: str) -> None:

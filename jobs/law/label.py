@@ -87,7 +87,8 @@ FirstRain = Callable[[int, float], int | None]
 
 
 def plant_backs(crop: str, sprays: Iterable[Spray], first_rain: FirstRain) -> Iterator[Bound]:
-    """The label's waits before this crop may be planted, the crop itself before "any other".
+    """The label's waits before this crop may be planted, the crop itself before "any other", which the crop that was
+    sprayed for never is.
 
     A clock that needs rain does not begin before it fell. A crop that the label leaves out is no leave: a residual, or
     a label that names other crops, is asked about, except for the crop that it was sprayed for."""
@@ -96,11 +97,12 @@ def plant_backs(crop: str, sprays: Iterable[Spray], first_rain: FirstRain) -> It
         if spray.last is None:
             continue
         for label in spray.labels:
-            wait = label.plant_back.get(name) or label.plant_back.get("")
+            own = bool(name) and name == crop_name(spray.crop)
+            wait = label.plant_back.get(name) or (None if own else label.plant_back.get(""))
             rule, source = f"label:{label.material}", label.source or LABEL
             inputs = {"spray": spray.job, "material": label.material, "since": spray.last, "crop": name}
             if wait is None:
-                if (spray.residual or label.plant_back) and (not name or name != crop_name(spray.crop)):
+                if (spray.residual or label.plant_back) and not own:
                     until = spray.last + LONGEST_WAIT
                     yield Bound("label", rule, spray.last, until, LABEL, who="manager", inputs=inputs)
                 continue

@@ -94,10 +94,11 @@ def _kept_waiting(
         crop = "" if "sow_cover" in tags else crop_name(crops.get(job.season_id or 0) or "")
         if begins is not None and job.last_day is not None and job.last_day < begins:
             continue
-        wait = label.plant_back.get(crop) or label.plant_back.get("")
+        own = bool(crop) and crop == mine
+        wait = label.plant_back.get(crop) or (None if own else label.plant_back.get(""))
         name = f"{job.title} ({job.season.label})" if job.season is not None else job.title
         if wait is None:
-            if (not crop or crop != mine) and (label.plant_back or "residual" in spray.details.get("tags", ())):
+            if not own and (label.plant_back or "residual" in spray.details.get("tags", ())):
                 yield f"Not known when {name} may follow {label.name}: type the label's wait for {crop or 'that crop'}."
             continue
         if not wait.days and wait.after_rain_in is None:

@@ -210,6 +210,7 @@ def test_without_the_rain_there_is_no_end() -> None:
 
 
 def test_the_crop_that_was_sprayed_for_is_not_asked_about_and_others_are() -> None:
+    assert waits_for("corn") == [], "nor is it any other"
     named = replace(CORN, labels=(replace(BOTTLE, plant_back={"soybean": PlantWait(0.0)}),))
     assert waits_for("corn", named) == []
     assert waits_for("soybean", named) == []
