@@ -65,8 +65,8 @@ def _told(one: PlotChance, years: tuple[int, ...], out: list[dict[str, str]]) ->
     if one.spoiler is not None:
         job = Job.objects.select_related("plot").get(pk=one.spoiler)
         spoiler = {"job": job.pk, "title": job.title, "plot": job.plot.name, "years": one.spoiled}
-        years = f"{one.spoiled} year{'s' if one.spoiled != 1 else ''}"
-        sentence += f" {job.title}, {job.plot.name}, spoiled it most often: in {years}."
+        times = f"{one.spoiled} year{'s' if one.spoiled != 1 else ''}"
+        sentence += f" {job.title}, {job.plot.name}, spoiled it most often: in {times}."
     if out:
         sentence += f" {left_out_words(out)}"
     return {
