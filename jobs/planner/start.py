@@ -1,34 +1,59 @@
 """A first plan for the search to begin with: jobs by what they keep an hour of a person, each as early as it fits.
 
-It is offered to the search as a hint, which takes of it what holds. What it does not look at (prerequisites at the
-most, stock, wishes) is therefore no danger, only a poorer beginning."""
+The search takes it only after its own look through all rules: what is not looked at here (wishes, what is fetched,
+errands) is no danger, only a poorer beginning."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import random
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
 from jobs.planner.hours import may_join, reach, within
 from jobs.planner.problem import Item, Job, Problem, Shift
-from jobs.planner.rules import apart
+from jobs.planner.rules import FROM_END, TO_END, apart
 
+MOST_ROUNDS, BUILDS, SHAKEN = 120, 6_000, (0.5, 2.0)
+"""So many plans at the most, so many placings of jobs in all of them, and how far an urgency is shifted."""
 CREWS_FROM = 6
 """So many of those who are free first are tried as a crew."""
 
 
-def first_plan(problem: Problem) -> tuple[Item, ...]:
-    """Items that keep hours, crews, certificates, machines, washes, entry times and distances, in order of start."""
+def first_plan(problem: Problem, *, rounds: int | None = None, seed: int = 1) -> tuple[Item, ...]:
+    """The best of some plans, in order of start: each from an order that chance shifts a little from the best so far.
+
+    The same seed gives the same plan."""
+    draw = random.Random(seed)
+    jobs = [job for job in problem.jobs if not job.told]
+    urgency = {job.id: job.stake / min(way.minutes * way.crew for way in job.ways) for job in jobs}
+    best = _built(problem, jobs, urgency)
+    most, total = _kept(problem, best), sum(job.stake for job in jobs)
+    for _ in range(min(MOST_ROUNDS, BUILDS // max(1, len(jobs))) if rounds is None else rounds):
+        if most == total:
+            break
+        shaken = {name: value * draw.uniform(*SHAKEN) for name, value in urgency.items()}
+        plan = _built(problem, jobs, shaken)
+        if (kept := _kept(problem, plan)) >= most:
+            best, most, urgency = plan, kept, shaken
+    return tuple(sorted(best.values(), key=lambda item: (item.start, item.job)))
+
+
+def _kept(problem: Problem, plan: Mapping[str, Item]) -> int:
+    return sum(problem.job(name).stake for name in plan)
+
+
+def _built(problem: Problem, jobs: Sequence[Job], urgency: Mapping[str, float]) -> dict[str, Item]:
     build = _Start(problem)
-    weight = {job.id: job.stake / min(way.minutes * way.crew for way in job.ways) for job in problem.jobs}
-    left = sorted((job for job in problem.jobs if not job.told), key=lambda job: (-weight[job.id], job.id))
+    left = sorted(jobs, key=lambda job: (-urgency[job.id], job.id))
     waits = {link.after: link.before for link in problem.links}
     while left:
-        job = next((one for one in left if waits.get(one.id) not in {other.id for other in left}), left[0])
+        names = {other.id for other in left}
+        job = next((one for one in left if waits.get(one.id) not in names), left[0])
         left.remove(job)
         if job.rides_along or any(k.after == job.id and k.before not in build.by_job for k in problem.links):
             continue
         build.add(job)
-    return tuple(sorted(build.by_job.values(), key=lambda item: (item.start, item.job)))
+    return build.by_job
 
 
 class _Start:
@@ -42,7 +67,13 @@ class _Start:
 
     def add(self, job: Job) -> None:
         """The option that is over first, if there is one."""
-        best = min(self._options(job), key=lambda item: (item.end, item.shifts), default=None)
+        if not self._stocked(job):
+            return
+        best = min(
+            (item for item in self._options(job) if self._soon(item)),
+            key=lambda item: (item.end, item.shifts),
+            default=None,
+        )
         if best is None:
             return
         self.by_job[job.id] = best
@@ -91,6 +122,26 @@ class _Start:
                     names = tuple(sorted(row[1] for row in crew))
                     yield Item(job.id, at, names, start, start + way.minutes, bring[1] if bring else None,
                                by if places else None, washed)  # fmt: skip
+
+    def _stocked(self, job: Job) -> bool:
+        """Whether what is on hand is enough, and no other of a choice is planned; nothing is fetched here."""
+        for name, much in job.materials:
+            material = next(one for one in self.problem.materials if one.id == name)
+            used = sum(m for other in self.by_job for n, m in self.jobs[other].materials if n == name)
+            if used + much > material.on_hand:
+                return False
+        return not any(job.id in group and group & self.by_job.keys() for group in self.problem.one_of)
+
+    def _soon(self, item: Item) -> bool:
+        """Whether every longest wait is kept, counted from where the link counts."""
+        for link in self.problem.links:
+            before = self.by_job.get(link.before)
+            if link.after == item.job and before is not None:
+                since = before.end if link.relation in FROM_END else before.start
+                until = item.end if link.relation in TO_END else item.start
+                if until - since < link.least_min or (link.most_min is not None and until - since > link.most_min):
+                    return False
+        return True
 
     def _has_tank(self, name: str) -> bool:
         return self.problem.machine(name).wash_min is not None
