@@ -4,7 +4,7 @@ from core.guards import GuardsLifted, InstallGuards
 
 
 class Migration(migrations.Migration):
-    dependencies = [("plots", "0010_amounts")]
+    dependencies = [("plots", "0009_amounts")]
 
     operations = [
         GuardsLifted(
