@@ -43,7 +43,7 @@ class ColumnSerializer(serializers.Serializer[Any]):
     def get_fields(self) -> dict[str, Any]:
         taken = {  # names that the serializer itself has
             "label": serializers.CharField(),
-            "default": serializers.JSONField(allow_null=True, help_text="Counts where nothing is given."),
+            "default": serializers.CharField(allow_null=True, help_text="Counts where nothing is given."),
         }
         return {**super().get_fields(), **taken}
 

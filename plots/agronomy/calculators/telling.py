@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from plots.agronomy.calculators.spec import Calculator, Worked
-from plots.agronomy.entries import Choice, Entry, Number, Numbers, Rows, Words
+from plots.agronomy.entries import Choice, Entry, Number, Numbers, Rows, Words, figure
 from plots.agronomy.measures import dimension_of, siblings
 
 NOT_PERMISSION = "Nothing here is permission: label, local code and licensed practice decide."
@@ -50,7 +50,8 @@ def entry_told(entry: Entry) -> dict[str, Any]:
     }
     match entry:
         case Number():
-            told |= {"default": entry.default, "optional": entry.optional or entry.default is not None} | _span(entry)
+            told |= {"optional": entry.optional or entry.default is not None} | _span(entry)
+            told["default"] = None if entry.default is None else figure(entry.default)
         case Numbers():
             told |= {"optional": entry.optional} | _span(entry.each)
         case Choice():
