@@ -107,7 +107,7 @@ def chosen(
     return Chosen(
         tuple(limit for limit in kept if not isinstance(limit.rule, RainAhead)),
         tuple(limit for limit in kept if isinstance(limit.rule, RainAhead)),
-        frozenset(optional - {limit.key for limit in kept if limit.key == CROP}),
+        frozenset(optional & {limit.key for limit in kept}),
         tuple(aside),
     )
 
