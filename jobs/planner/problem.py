@@ -25,6 +25,7 @@ from enum import StrEnum
 from itertools import pairwise
 from math import isfinite
 
+from jobs.graph.data import Relation
 from jobs.planner.roads import Roads
 
 ALONE_ONLY_WITH_CHECK_IN = frozenset({"saw", "spray", "tractor", "mow", "till", "plant"})
@@ -38,13 +39,6 @@ class WishKind(StrEnum):
     MUST_NOT = "must not"
     KEEP_DAY = "keep day"
     FIRST = "first"
-
-
-class Relation(StrEnum):
-    FINISH_START = "finish-start"
-    START_START = "start-start"
-    FINISH_FINISH = "finish-finish"
-    START_FINISH = "start-finish"
 
 
 class Level(StrEnum):
@@ -354,8 +348,7 @@ class Problem:
 
     def _days_apart(self) -> None:
         for shift in self.shifts:
-            day = self.day(shift.day)
-            if not day.start <= shift.start < shift.end <= day.end:
+            if not (day := self.day(shift.day)).start <= shift.start < shift.end <= day.end:
                 raise ValueError(f"Shift {shift.id} lies inside its day.")
         for person in self.people:
             own = sorted((s.start, s.end) for s in self.shifts if s.person == person.id)
@@ -376,8 +369,6 @@ class Problem:
 
     def near(self, plot: str, other: str) -> float:
         """Feet between two plots, 0 for one and the same and for what nobody knows."""
-        if plot == other:
-            return 0.0
         return self.feet.get((plot, other), self.feet.get((other, plot), 0.0))
 
 

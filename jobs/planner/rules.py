@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import combinations
 
+from jobs.graph.data import Relation
 from jobs.planner.model import Literal, Model
-from jobs.planner.problem import MILLI, Job, Problem, Relation, Wish, WishKind
+from jobs.planner.problem import MILLI, Job, Problem, Wish, WishKind
 
 FROM_END = frozenset({Relation.FINISH_START, Relation.FINISH_FINISH})
 TO_END = frozenset({Relation.FINISH_FINISH, Relation.START_FINISH})

@@ -26,6 +26,8 @@ PROOF = ("core",)
 MANY = ("core", "reduced_costs", "quick_restart")
 WORKERS = 8
 """Kinds of search at once: the proving ones and, beside them, searches round the best plan so far."""
+LAST_S = 0.2
+"""With no more seconds than this left no level is begun; what the plan reaches there is told without a search."""
 IN_A_ROW = frozenset({Level.ROUTE, Level.EARLIER})
 
 
@@ -151,6 +153,9 @@ class Search:
         cp = self.built.model.cp
         model = self.built.model
         before = self.built.items(self.last) if self.last is not None else ()
+        if self.last is not None and self.left <= LAST_S:
+            self.repeatable = False
+            return Score(level, measure(level, model, before), most(level, model))
         expr = aim(level, model, self.built.moves, before)
         if isinstance(expr, int) and self.last is not None:
             return Score(level, expr, expr)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 
+from jobs.graph.data import Relation
 from jobs.planner.problem import (
     Certificate,
     Day,
@@ -15,7 +16,6 @@ from jobs.planner.problem import (
     Person,
     Problem,
     Quiet,
-    Relation,
     Shift,
     Way,
     Window,

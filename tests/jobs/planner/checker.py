@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
-from jobs.planner.problem import Item, Job, Problem, Relation, Shift, WishKind
+from jobs.graph.data import Relation
+from jobs.planner.problem import Item, Job, Problem, Shift, WishKind
 
 
 def faults(problem: Problem, items: Sequence[Item]) -> list[str]:

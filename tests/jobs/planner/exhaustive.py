@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
-from jobs.planner.problem import Item, Job, Problem, Relation, Shift, WishKind
+from jobs.graph.data import Relation
+from jobs.planner.problem import Item, Job, Problem, Shift, WishKind
 from tests.jobs.planner.checker import faults
 
 Value = tuple[int, int, int, int]

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from jobs.graph.data import Relation
 from jobs.planner.answer import Effort, Plan, Refused, TooLarge
 from jobs.planner.problem import (
     AIM,
@@ -17,7 +18,6 @@ from jobs.planner.problem import (
     Material,
     Problem,
     Quiet,
-    Relation,
     Told,
     Way,
     Wish,
@@ -304,3 +304,12 @@ def test_a_plan_cut_short_says_how_far_it_may_be_from_the_best() -> None:
     assert not answer.proved
     assert answer.repeatable
     assert answer == solve(case, Effort(work=0.02, wall_s=60.0))
+
+
+def test_a_plan_that_the_clock_stopped_says_so() -> None:
+    case = problem([job(f"job{n}", acres=1.0 + n / 7, place=("farm", "creek")[n % 2]) for n in range(24)])
+    answer = solve(case, Effort(work=50.0, wall_s=0.1))
+    assert isinstance(answer, Plan)
+    assert faults(case, answer.items) == []
+    assert not answer.repeatable
+    assert [score.level for score in answer.scores] == list(AIM)
