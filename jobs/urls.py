@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs import plot_views, views
+from jobs import calculator_views, plot_views, views
 
 urlpatterns = [
     path("", views.next_page, name="next"),
@@ -12,6 +12,9 @@ urlpatterns = [
     path("jobs/<int:job_id>/assign/", views.assign, name="assign"),
     path("jobs/<int:job_id>/set-aside/", views.set_limit_aside, name="set-aside"),
     path("jobs/<int:job_id>/chance/", plot_views.chance_page, name="chance"),
+    path("jobs/<int:job_id>/amounts/", calculator_views.job_amounts_page, name="job-amounts"),
+    path("calculators/", calculator_views.calculators_page, name="calculators"),
+    path("calculators/<slug:key>/", calculator_views.calculator_page, name="calculator"),
     path("plots/<int:plot_id>/", plot_views.plot_page, name="plot"),
     path("assignments/<int:assignment_id>/end/", views.end_assignment, name="end-assignment"),
 ]

@@ -4,6 +4,7 @@ from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from jobs.api import jobs, plan, sequences, sheets, work
+from jobs.api.amounts import JobCalculatorsView
 from jobs.api.growth import JobChanceView, PlotChanceView, PlotDegreeDaysView, PlotGrowthView, PlotReplantView
 from jobs.api.inbound import InboundView
 from jobs.api.next import NextView, ProgressView
@@ -31,5 +32,6 @@ urlpatterns = [
     path("plots/<int:pk>/degree-days/", PlotDegreeDaysView.as_view(), name="plot-degree-days"),
     path("plots/<int:pk>/growth/", PlotGrowthView.as_view(), name="plot-growth"),
     path("plots/<int:pk>/replant/", PlotReplantView.as_view(), name="plot-replant"),
+    path("jobs/<int:pk>/calculators/", JobCalculatorsView.as_view(), name="job-calculators"),
     *router.urls,
 ]

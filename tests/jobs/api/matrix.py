@@ -91,6 +91,7 @@ ROWS: dict[str, Row] = {
         body={"PATCH": lambda side: {"deadline": "2026-05-20"}},
         hidden=OTHER_CREW,
     ),
+    "job-calculators": Row({"GET": ALL}, "job", by_id("job"), hidden=OTHER_CREW, report=frozenset({"GET"})),
     "job-call-off": Row({"POST": MANAGERS}, "job", by_id("job"), body={"POST": lambda side: {}}, answers={"POST": 200}),
     "job-signs": Row(
         {"POST": MANAGERS}, "spray", by_id("spray"), body={"POST": lambda side: {}}, answers={"POST": 200}
@@ -206,6 +207,9 @@ PAGES: dict[str, Page] = {
     "work": Page(),
     "job": Page(url=job_of, hidden=OTHER_CREW),
     "chance": Page(url=job_of, hidden=OTHER_CREW),
+    "job-amounts": Page(url=job_of, hidden=OTHER_CREW),
+    "calculators": Page(),
+    "calculator": Page(url=lambda side: {"key": "machine-hours"}, anybody=302),
     "plot": Page(roles=LOOKERS, url=lambda side: {"plot_id": side.id("field")}),
     "report": Page(
         roles=WORKERS,
