@@ -23,7 +23,7 @@ from jobs.selectors.facts import NOT_YET, WASHED
 from jobs.selectors.held import held_once
 from jobs.selectors.visible import may_report, visible_jobs
 from jobs.services.breakdowns import apply, weigh
-from plots.models import Plot, StockMove
+from plots.models import Lot, Plot, StockMove
 
 AHEAD = timedelta(minutes=10)
 """A happening later than its receipt by more than this is set to the receipt and marked."""
@@ -299,6 +299,7 @@ def _give_back(report: Report) -> set[str]:
         StockMove.objects.create(
             holding_id=report.holding_id,
             material_id=move.material_id,
+            lot_id=move.lot_id,
             quantity=-move.quantity,
             at=report.happened_at,
             note=f"taken back with report {report.corrects_id}",
@@ -317,18 +318,23 @@ def _use_up(report: Report, job: Job) -> set[str]:
     acres = report.acres
     if acres is None:
         acres = max(0.0, (job.acres or 0.0) - sum(_acres_of(job, each) for each in earlier.exclude(pk__in=replaced)))
-    for need in Need.objects.filter(job=job, kind=NeedKind.MATERIAL).order_by("id"):
-        share = acres / job.acres if job.acres else 1.0
-        used = need.rate_per_acre * acres if need.rate_per_acre else (need.amount or 0.0) * share
-        if used > 0 and need.material_id is not None:
+    share = acres / job.acres if job.acres else float(not earlier.exclude(pk__in=replaced).exists())
+    used: dict[int, float] = {}  # a material that two needs name is one movement
+    for need in Need.objects.filter(job=job, kind=NeedKind.MATERIAL, material__isnull=False).order_by("id"):
+        took = need.rate_per_acre * acres if need.rate_per_acre else (need.amount or 0.0) * share
+        used[need.material_id or 0] = used.get(need.material_id or 0, 0.0) + took
+    lot = Lot.objects.filter(pk=report.payload.get("lot") or 0, holding_id=report.holding_id).first()
+    for material, amount in used.items():
+        if amount > 0:
             StockMove.objects.create(
                 holding_id=report.holding_id,
-                material_id=need.material_id,
-                quantity=-used,
+                material_id=material,
+                lot=lot if lot is not None and lot.material_id == material else None,
+                quantity=-amount,
                 at=report.happened_at,
                 report_id=report.pk,
             )
-            keys.add(f"material:{need.material_id}")
+            keys.add(f"material:{material}")
     return keys
 
 

@@ -18,7 +18,7 @@ from jobs.selectors.visible import visible_jobs
 from jobs.services.assigning import assign_job, end_assignment
 from jobs.services.reports import NewReport, store_report
 from jobs.services.walking import walk_holding
-from plots.models import CrewProperty, Material, Plot, StockMove
+from plots.models import CrewProperty, Lot, Material, Plot, StockMove
 
 SATURDAY = datetime(2027, 5, 8, 17, 0, tzinfo=UTC)
 
@@ -72,6 +72,37 @@ def test_of_two_corrections_of_one_report_the_later_stands_alone(manager: Person
     walk_holding(spread.holding_id)
     found = Reckoning.objects.get(pk=spread.pk)
     assert (found.state, found.acres_done) == ("under_way", 3.0)
+
+
+def test_two_needs_of_one_material_are_one_movement_and_a_part_takes_its_part(
+    manager: Person, holding: Holding, lime: Material, spread: Job
+) -> None:
+    """1 ton an acre and 2 tons in all: of one acre in four 1.5 tons, of the rest 4.5."""
+    Need.objects.create(holding=holding, job=spread, kind="material", name="more lime", material=lime, amount=2.0)
+    report(manager, "could_not", job=spread.pk, acres=1.0, reason="wet")
+    assert stock(lime) == 8.5
+    report(manager, "done", job=spread.pk)
+    assert stock(lime) == 4.0
+
+
+def test_work_without_acres_takes_its_fixed_amount_once(
+    manager: Person, holding: Holding, lime: Material, job_factory: Callable[..., Job]
+) -> None:
+    job = job_factory(holding, "Mark", operation="desk", acres=None)
+    Need.objects.create(holding=holding, job=job, kind="material", name="lime", material=lime, amount=0.5)
+    report(manager, "done", job=job.pk)
+    report(manager, "done", job=job.pk)
+    assert stock(lime) == 9.5
+
+
+def test_a_report_that_names_its_lot_takes_from_that_lot_and_gives_back_to_it(
+    manager: Person, holding: Holding, lime: Material, spread: Job
+) -> None:
+    lot = Lot.objects.create(holding=holding, material=lime, number="L1")
+    done = report(manager, "done", job=spread.pk, payload={"lot": lot.pk})
+    assert StockMove.objects.filter(lot=lot).aggregate(total=Sum("quantity"))["total"] == -4.0
+    report(manager, "withdrawn", job=spread.pk, corrects=done["id"])
+    assert StockMove.objects.filter(lot=lot).aggregate(total=Sum("quantity"))["total"] == 0.0
 
 
 def test_a_job_reported_done_by_two_people_uses_its_material_once(
