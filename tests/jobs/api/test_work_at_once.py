@@ -9,7 +9,8 @@ import pytest
 from django.db import IntegrityError, connections
 
 from core.models import Holding, Person
-from jobs.models import Assignment, Job, Report
+from jobs.models import Assignment, Job, Need, Report
+from plots.models import Material, StockMove
 from tests.core.world import script_of
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -108,3 +109,20 @@ def test_one_person_given_to_several_jobs_at_once_is_given_to_one(
         assert sorted(answer.status_code for answer in answers) == [201, 409, 409, 409]
         assert Assignment.objects.filter(state="active").count() == 1
         Assignment.objects.update(state="ended")
+
+
+def test_stock_is_the_sum_of_what_eight_reports_at_once_took(
+    manager: Person, holding: Holding, job_factory: Callable[..., Job]
+) -> None:
+    """Eight parts of half an acre at 2 lb an acre, of one job, all at once: eight movements of 1 lb."""
+    seed = Material.objects.create(holding=holding, name="Rye", kind="seed", unit="lb")
+    StockMove.objects.create(holding=holding, material=seed, quantity=100.0, at=NOON)
+    job = job_factory(holding, "Sow", acres=8.0)
+    Need.objects.create(holding=holding, job=job, kind="material", name="seed", material=seed, rate_per_acre=2.0)
+    part = {"kind": "done", "happened_at": "2026-04-02T08:30:00-05:00", "job": job.pk, "acres": 0.5}
+    bodies = [{**part, "client_id": f"0d9a3b54-0a54-4f1b-9a44-{number:012d}"} for number in range(AT_ONCE)]
+    answers = send_at_once(manager, "/api/reports/", bodies)
+    assert [answer.status_code for answer in answers] == [201] * AT_ONCE
+    moved = list(StockMove.objects.filter(material=seed).values_list("quantity", flat=True))
+    assert sorted(moved) == [-1.0] * AT_ONCE + [100.0]
+    assert script_of(manager).get(f"/api/materials/{seed.pk}/").json()["stock"] == sum(moved) == 92.0
