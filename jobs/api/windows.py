@@ -68,6 +68,10 @@ class JobWindowsSerializer(serializers.Serializer[Any]):
     set_aside = NamedLimitSerializer(many=True)
     advice = LimitSerializer(many=True, help_text="Told, and closes no hour.")
     frost = serializers.CharField(allow_blank=True, help_text="Of planting: in how many years it freezes after it.")
+    soil_water = serializers.CharField(
+        allow_blank=True,
+        help_text="By which formulas the soil's water is reckoned, on how many days each.",
+    )
     on_the_spot = serializers.ListField(child=serializers.CharField(), help_text="What no hour changes: look there.")
 
 

@@ -4,8 +4,8 @@ depth. All of it is a hint under what somebody finds with hand and thermometer."
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -14,13 +14,15 @@ from core.models import Holding
 from jobs.minutes import day_end, day_start, floor_minute, instant, local_day
 from jobs.models import Observation, Report
 from jobs.reference import ground_settings
+from jobs.selectors.air import AirHours, DayAir, air_hours
 from jobs.selectors.hours import PlaceHours
 from jobs.selectors.weather import PropertyWeather, property_weather
 from jobs.windows import ground
 from jobs.windows.choosing import CROP, SOIL, WEEDS
 from jobs.windows.ground import GROUND, REPORTS, SEEN, GroundSettings
 from jobs.windows.hours import HOUR, RAIN_BEGUN, RAIN_ENDED, RAIN_MOST, Floats, Hours
-from plots.agromet.evapotranspiration import extraterrestrial_radiation, hargreaves
+from plots.agromet.evapotranspiration import of_days, vapour_from_humidity_kpa
+from plots.agromet.humid import saturation_kpa
 from plots.agromet.soil_temperature import REMEMBERED, AirDay, damping_depth_mm, soil_temperatures
 from plots.agromet.soil_water import TEXTURES, available_in_per_ft, bucket
 from plots.models import Plot, Property
@@ -32,20 +34,23 @@ READ_SOIL = "soil_temperature"
 HEIGHTS: Mapping[str, str] = {"crop_height": CROP, "weed_height": WEEDS}
 """By the kind of the observation the quantity that it reads."""
 MM_PER_IN = 25.4
+FT_PER_M = 3.28084
 HALF_FULL = 0.5
 """Share of its available water that the soil is taken to hold for its warmth."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlotHours:
-    """Hours by plot (row `place[plot]`), with the ground and the soil's temperature where anybody knows them."""
+    """Hours by plot (row `place[plot]`), with the ground and the soil's temperature where anybody knows them; by plot
+    with a reckoning of the soil's water what its evapotranspiration goes by, in words."""
 
     hours: Hours
     place: dict[int, int]
+    methods: dict[int, str] = field(default_factory=dict)
 
 
 def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, now: datetime) -> PlotHours:
-    """The hours of plots ({plot: property}). Three queries, and five more where a texture is known."""
+    """The hours of plots ({plot: property}). Three queries, and six more where a texture is known."""
     settings = ground_settings()
     seen, read = _told(plots, known.hours.first, now, settings)
     textures = {
@@ -55,7 +60,7 @@ def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, no
     }
     if not (seen or read or textures):
         return PlotHours(known.hours, {plot: known.place[place] for plot, place in plots.items()})
-    days = _days(known, {plots[plot] for plot in textures}, holding, now)
+    days = _days(known, {plots[plot] for plot in textures}, holding, now, settings)
     order = sorted(plots)
     rows = [known.place[plots[plot]] for plot in order]
     first, count = known.hours.first, known.hours.count
@@ -71,7 +76,9 @@ def plot_hours(known: PlaceHours, plots: Mapping[int, int], holding: Holding, no
         for kind, name in HEIGHTS.items():
             new[name][at] = ground.read_or_modelled(first, read[plot, kind], new[name][at], settings.height_hours)
     values = {name: column[rows] for name, column in known.hours.values.items()}
-    return PlotHours(Hours(first, len(order), count, {**values, **new}), {plot: at for at, plot in enumerate(order)})
+    methods = {plot: days[plots[plot]].method for plot in textures if plots[plot] in days}
+    place = {plot: at for at, plot in enumerate(order)}
+    return PlotHours(Hours(first, len(order), count, {**values, **new}), place, methods)
 
 
 def _told(
@@ -118,8 +125,19 @@ class _Days:
     runs: list[list[_Whole]]
     yearly_mean_f: float | None
 
+    @property
+    def method(self) -> str:
+        """Which formula the last run's evapotranspiration goes by; empty without a day."""
+        run = self.runs[-1] if self.runs else []
+        by_air = sum(day.by_air for day in run)
+        counts = ((by_air, "Penman-Monteith"), (len(run) - by_air, "Hargreaves"))
+        named = [f"by {name} on {count} day{'' if count == 1 else 's'}" for count, name in counts if count]
+        return f"Soil water: evapotranspiration {', '.join(named)}." if named else ""
 
-def _days(known: PlaceHours, properties: set[int], holding: Holding, now: datetime) -> dict[int, _Days]:
+
+def _days(
+    known: PlaceHours, properties: set[int], holding: Holding, now: datetime, settings: GroundSettings
+) -> dict[int, _Days]:
     """Days of properties from two months ago to the end of the hours: typed and observed ones, else made of hours."""
     if not properties:
         return {}
@@ -129,13 +147,14 @@ def _days(known: PlaceHours, properties: set[int], holding: Holding, now: dateti
     today = floor_minute(now)
     first = min(local_day(zone, today) for zone in zones.values()) - BACK
     weather = property_weather(set(places), zones, first)
-    return {
-        pk: _Days(
-            list(_runs(_each_day(known, pk, zone, first, weather.get(pk, PropertyWeather())), zone, latitude)),
-            _yearly_mean(weather.get(pk)),
-        )
-        for pk, (zone, latitude) in places.items()
-    }
+    air = air_hours(known, {pk: day_start(zone, first) for pk, zone in zones.items()})
+    height_m = settings.elevation_ft / FT_PER_M
+    found = {}
+    for pk, (zone, latitude) in places.items():
+        each = _each_day(known, pk, zone, first, weather.get(pk, PropertyWeather()))
+        runs = [_reckoned_days(run, air[pk], zone, latitude, height_m) for run in _runs(each)]
+        found[pk] = _Days(runs, _yearly_mean(weather.get(pk)))
+    return found
 
 
 def _each_day(known: PlaceHours, place: int, zone: str, first: date, weather: PropertyWeather) -> Iterator[_Day]:
@@ -208,7 +227,7 @@ def _reckoned(told: _Days, texture: str, settings: GroundSettings, first: int, c
 
 @dataclass(frozen=True, slots=True)
 class _Whole:
-    """A day of which all is known, in degrees Celsius."""
+    """A day of which all is known, in degrees Celsius; `by_air`: its evapotranspiration goes by Penman-Monteith."""
 
     start: int
     end: int
@@ -217,19 +236,46 @@ class _Whole:
     mean: float
     rain: float
     et_in: float
+    by_air: bool
 
 
-def _runs(days: Iterable[_Day], zone: str, latitude: float) -> Iterator[list[_Whole]]:
-    run: list[_Whole] = []
+def _runs(days: Iterable[_Day]) -> Iterator[list[tuple[_Day, float, float, float]]]:
+    """Runs of days of which all is known, each with its low and high in degrees C and its rain."""
+    run: list[tuple[_Day, float, float, float]] = []
     for day in days:
         if day.high_f is None or day.low_f is None or day.rain_in is None:
             if run:
                 yield run
             run = []
         else:
-            high, low = ((f - 32.0) / 1.8 for f in (day.high_f, day.low_f))
-            mean, of_year = (high + low) / 2, local_day(zone, day.start).timetuple().tm_yday
-            et = float(hargreaves(low, high, mean, extraterrestrial_radiation(latitude, of_year)))
-            run.append(_Whole(day.start, day.end, high, low, mean, day.rain_in, et / MM_PER_IN))
+            run.append((day, (day.low_f - 32.0) / 1.8, (day.high_f - 32.0) / 1.8, day.rain_in))
     if run:
         yield run
+
+
+def _reckoned_days(
+    run: list[tuple[_Day, float, float, float]], air: AirHours, zone: str, latitude: float, height_m: float
+) -> list[_Whole]:
+    low, high = (np.array([row[at] for row in run]) for at in (1, 2))
+    said = [air.of_day(day.start, day.end) for day, *_ in run]
+    of_year = np.array([local_day(zone, day.start).timetuple().tm_yday for day, *_ in run])
+    et, by_air = of_days(
+        low,
+        high,
+        latitude=latitude,
+        day=of_year,
+        vapour=vapour_kpa(low, high, said),
+        wind_2_m=[one.wind_2_m for one in said],
+        elevation_m=height_m,
+    )
+    return [
+        _Whole(day.start, day.end, warm, cool, (warm + cool) / 2, rain, float(mm) / MM_PER_IN, bool(modelled))
+        for (day, cool, warm, rain), mm, modelled in zip(run, et, by_air, strict=True)
+    ]
+
+
+def vapour_kpa(low_c: Floats, high_c: Floats, air: Sequence[DayAir]) -> Floats:
+    """Actual vapour pressure of days: by their dew point, else by the least and greatest humidity; NaN without."""
+    dew, least, most = (np.array([getattr(one, name) for one in air]) for name in ("dew_c", "least_pct", "most_pct"))
+    by_humidity = vapour_from_humidity_kpa(low_c, high_c, least, most)
+    return np.where(np.isnan(dew), by_humidity, saturation_kpa(dew))

@@ -60,7 +60,7 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
         "job": row["id"], "title": row["title"], "zone": zone, "state": row["reckoning__state"], "known": False,
         "issued": None, "sentence": NO_SAY, "minutes": None, "windows": [], "limits": [], "left_out": [],
         "set_aside": [], "advice": [], "frost": frost_sentence(row["operation"], row["plot__property_id"], begins),
-        "on_the_spot": on_the_spot(row["details"].get("limits", ())),
+        "on_the_spot": on_the_spot(row["details"].get("limits", ())), "soil_water": "",
     }  # fmt: skip
     stored, decides = row["reckoning__windows"], needs_windows(row["operation"])
     if stored is None:
@@ -70,7 +70,8 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
     chosen = limits_for(row["operation"], row["details"], stored.get("set_aside", ()), joined)
     every = limits_for(row["operation"], row["details"], (), joined).by_key
     since = day_start(holding.zone, local_day(holding.zone, minute))
-    places = Places(_hours(holding, row, now, since), since)
+    hours, told["soil_water"] = _hours(holding, row, now, since)
+    places = Places(hours, since)
     left = set(stored.get("left_out", ()))
     binding = tuple(limit for limit in chosen.binding if limit.key not in left)
     told |= {
@@ -90,7 +91,7 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
         return JobWeek(told, None)
     held = places.held(binding)
     until = since + DAYS * 24 * HOUR
-    hours = [(at, every[key].what, steps) for at, key, steps in line(held, 0) if since <= at < until]
+    tightest = [(at, every[key].what, steps) for at, key, steps in line(held, 0) if since <= at < until]
     first = local_day(zone, since)
     light = light_of(
         row["plot__property__latitude"],
@@ -101,16 +102,17 @@ def job_week(holding: Holding, job: Job, now: datetime) -> JobWeek | None:
     windows = [(window["from"], window["to"]) for window in stored.get("found", ())]
     title = f"{row['title']}, {row['plot__name']}, {row['plot__property__name']}"
     lines = lines_of(stored, every, zone, minute)
-    return JobWeek(told, Shown(title, zone, hours, windows, subtract([(since, until)], light), lines, minute))
+    return JobWeek(told, Shown(title, zone, tightest, windows, subtract([(since, until)], light), lines, minute))
 
 
-def _hours(holding: Holding, row: Mapping[str, Any], now: datetime, since: int) -> Hours:
-    """The hours of a job's plot alone, as the walk had them."""
+def _hours(holding: Holding, row: Mapping[str, Any], now: datetime, since: int) -> tuple[Hours, str]:
+    """The hours of a job's plot alone, as the walk had them, and what its soil water goes by."""
     known = hours_at([row["plot__property_id"]], now, since)
     known = replace(known, hours=with_derived(known.hours))
     plots = plot_hours(known, {row["plot_id"]: row["plot__property_id"]}, holding, now)
     zone = row["plot__property__zone"] or holding.zone
-    return with_moisture(plots.hours, plots.place, [(row["plot_id"], zone, row["details"])], since)
+    hours = with_moisture(plots.hours, plots.place, [(row["plot_id"], zone, row["details"])], since)
+    return hours, plots.methods.get(row["plot_id"], "")
 
 
 def lines_of(stored: Mapping[str, Any], limits: Mapping[str, Limit], zone: str, minute: int) -> list[str]:

@@ -31,6 +31,7 @@ class GroundSettings:
     reading_hours: int
     height_hours: int
     planting_depth_in: float
+    elevation_ft: float
     not_fit_share: Mapping[str, float]
 
     def share(self, texture: str) -> float:

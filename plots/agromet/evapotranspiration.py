@@ -16,6 +16,8 @@ Floats = NDArray[np.float64]
 
 MM_PER_MJ = 0.408
 """Water that a megajoule a square metre evaporates (equation 20)."""
+INLAND = 0.16
+"""Of the temperature-difference formula where no large water is near (equation 50)."""
 STEFAN_BOLTZMANN = 4.903e-9
 """MJ a square metre, day and K^4."""
 
@@ -131,3 +133,39 @@ def hargreaves(low_c: ArrayLike, high_c: ArrayLike, mean_c: ArrayLike, extraterr
     root = np.sqrt(np.where(span >= 0, span, np.nan))
     water = MM_PER_MJ * np.asarray(extraterrestrial, dtype=float)
     return np.maximum(0.0023 * (np.asarray(mean_c, dtype=float) + 17.8) * root * water, 0.0)
+
+
+def radiation_from_temperatures(
+    low_c: ArrayLike, high_c: ArrayLike, extraterrestrial: ArrayLike, clear: ArrayLike
+) -> Floats:
+    """Rs where nobody measured it (equation 50, inland), never more than under a clear sky.
+
+    NaN where the high is below the low."""
+    span = np.asarray(high_c, dtype=float) - np.asarray(low_c, dtype=float)
+    root = np.sqrt(np.where(span >= 0, span, np.nan))
+    return np.asarray(np.minimum(INLAND * root * np.asarray(extraterrestrial, dtype=float), clear))
+
+
+def of_days(
+    low_c: ArrayLike,
+    high_c: ArrayLike,
+    *,
+    latitude: float,
+    day: ArrayLike,
+    vapour: ArrayLike,
+    wind_2_m: ArrayLike,
+    elevation_m: float,
+    solar: ArrayLike = np.nan,
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """(ETo of days in mm, which of them go by Penman-Monteith): those whose vapour pressure and wind are known. The
+    others, NaN in either, go by Hargreaves. Where `solar` is NaN the temperatures stand in for it."""
+    low, high, known = (np.asarray(each, dtype=float) for each in (low_c, high_c, solar))
+    above = extraterrestrial_radiation(latitude, day)
+    clear = clear_sky_radiation(above, elevation_m)
+    sun = np.where(np.isnan(known), radiation_from_temperatures(low, high, above, clear), known)
+    mean = (low + high) / 2.0
+    with np.errstate(divide="ignore", invalid="ignore"):  # a sun that does not rise has no share of a clear sky
+        net = net_radiation(sun, net_longwave(low, high, vapour, sun, clear))
+    air = penman_monteith(mean, net, wind_2_m, mean_saturation_kpa(low, high), vapour, pressure_kpa(elevation_m))
+    by_air = ~np.isnan(air)
+    return np.where(by_air, air, hargreaves(low, high, mean, above)), by_air

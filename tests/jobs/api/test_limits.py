@@ -413,3 +413,13 @@ def test_height_of_cut_and_volts_are_said_to_be_looked_at_there(place: Place) ->
     steps = place.farm.apply("clover_established", place.plot, 2026)
     said = [line for job in steps.values() for line in place.told(job)["on_the_spot"]]
     assert "height of cut, in: at least 6" in said
+
+
+def test_the_hours_tell_by_which_formula_the_soils_water_is_reckoned(place: Place) -> None:
+    job = place.job("till")
+    place.forecast()
+    place.look()
+    assert place.told(job)["soil_water"] == ""
+    change(place, f"plots/{place.plot}", texture="silt loam")
+    place.look()
+    assert place.told(job)["soil_water"] == "Soil water: evapotranspiration by Penman-Monteith on 3 days."

@@ -8,10 +8,12 @@ import pytest
 
 from core.models import Graph, Holding, Person, Role
 from jobs.models import Observation, Report, ReportKind
-from jobs.selectors.ground import plot_hours
+from jobs.selectors.air import air_hours
+from jobs.selectors.ground import plot_hours, vapour_kpa
 from jobs.selectors.hours import BEHIND_H, hours_at
 from jobs.windows.choosing import SOIL
 from jobs.windows.ground import GROUND, SEEN
+from plots.agromet.evapotranspiration import of_days
 from plots.models import Day, DayKind, Hour, Normal, Plot, Property, PropertySeries, RainTotal, Series
 
 pytestmark = pytest.mark.django_db
@@ -145,3 +147,87 @@ def test_without_a_whole_year_of_normals_no_soil_temperature_is_reckoned(plot: P
     assert np.isnan(value(plot, SOIL))
     seen(plot, "soil_temperature", 2, 51.0)
     assert value(plot, SOIL) == 51.0
+
+
+def airy(plot: Plot, on: date, hours: int = 24, **values: float) -> None:
+    """Observed hours of a day; the night as cool, the afternoon as warm as `days` say."""
+    for hour in range(hours):
+        at = datetime(on.year, on.month, on.day, hour, tzinfo=UTC)
+        temp = 72.0 if hour == 15 else 50.0
+        Hour.objects.create(series=Series.objects.get(), at=at, kind=DayKind.OBSERVED, temp_f=temp, **values)
+
+
+def method(plot: Plot) -> str:
+    known = hours_at([plot.property_id], NOW)
+    return plot_hours(known, {plot.pk: plot.property_id}, plot.holding, NOW).methods.get(plot.pk, "")
+
+
+def test_evapotranspiration_goes_by_temperatures_where_nothing_else_is_known(plot: Plot) -> None:
+    textured(plot)
+    days(40)
+    assert method(plot) == "Soil water: evapotranspiration by Hargreaves on 40 days."
+
+
+@pytest.mark.parametrize("back", [1, 30], ids=["in the frame", "before it"])
+@pytest.mark.parametrize(
+    ("values", "chosen"),
+    [
+        ({"humidity_pct": 60.0, "wind_mph": 6.0}, True),
+        ({"dew_point_f": 48.0, "wind_mph": 6.0}, True),
+        ({"humidity_pct": 60.0}, False),
+        ({"wind_mph": 6.0}, False),
+    ],
+)
+def test_a_day_whose_air_is_known_goes_by_the_fuller_formula(
+    plot: Plot, back: int, values: dict[str, float], chosen: bool
+) -> None:
+    textured(plot)
+    days(40)
+    airy(plot, date(2026, 5, 7) - timedelta(days=back), **values)
+    both = "by Penman-Monteith on 1 day, by Hargreaves on 39 days"
+    said = both if chosen else "by Hargreaves on 40 days"
+    assert method(plot) == f"Soil water: evapotranspiration {said}."
+
+
+@pytest.mark.parametrize(("hours", "chosen"), [(19, False), (20, True)])
+def test_a_day_with_a_gap_in_its_air_goes_by_temperatures(plot: Plot, hours: int, chosen: bool) -> None:
+    textured(plot)
+    days(40)
+    airy(plot, date(2026, 4, 7), hours, humidity_pct=60.0, wind_mph=6.0)
+    assert ("Penman-Monteith" in method(plot)) is chosen
+
+
+def test_the_better_rank_tells_the_air_of_an_hour(plot: Plot) -> None:
+    first, second = Series.objects.get(), Series.objects.create(source="typed", place="far")
+    PropertySeries.objects.create(holding=plot.holding, property=plot.property, rank=2, series=second)
+    at = datetime(2026, 4, 7, tzinfo=UTC)
+    for series, wind in ((second, 20.0), (first, 5.0)):
+        for hour in range(24):
+            Hour.objects.create(series=series, at=at + timedelta(hours=hour), wind_mph=wind)
+    start = int(at.timestamp()) // 60
+    air = air_hours(hours_at([plot.property_id], NOW), {plot.property_id: start})[plot.property_id]
+    assert air.of_day(start, start + 24 * 60).wind_2_m == pytest.approx(5 * 0.44704 * 0.748, rel=1e-3)
+
+
+def test_a_published_day_comes_through_the_same_way(plot: Plot) -> None:
+    """FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes, Smith), Rome 1998, example 18: Uccle, 6 July, 12.3 to
+    21.5 C, humidity 63 to 84 percent, wind 2.78 m/s at 10 m, radiation 22.07: u2 2.078, ea 1.409 kPa, ETo 3.9 mm."""
+    Property.objects.update(latitude=50.8)
+    day = datetime(2026, 4, 7, tzinfo=UTC)
+    for hour in range(24):
+        Hour.objects.create(
+            series=Series.objects.get(),
+            at=day + timedelta(hours=hour),
+            humidity_pct=84.0 if hour < 8 else 63.0,
+            wind_mph=2.78 / 0.44704,
+        )
+    start = int(day.timestamp()) // 60
+    known = hours_at([plot.property_id], NOW)
+    air = air_hours(known, {plot.property_id: start})[plot.property_id].of_day(start, start + 24 * 60)
+    low, high = np.array([12.3]), np.array([21.5])
+    vapour = vapour_kpa(low, high, [air])
+    assert (air.wind_2_m, vapour[0]) == (pytest.approx(2.079, abs=2e-3), pytest.approx(1.409, abs=2e-3))
+    et, by_air = of_days(
+        low, high, latitude=50.8, day=[187], vapour=vapour, wind_2_m=air.wind_2_m, elevation_m=100, solar=22.07
+    )
+    assert (float(et[0]), bool(by_air[0])) == (pytest.approx(3.88, abs=0.01), True)

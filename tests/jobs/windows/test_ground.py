@@ -24,7 +24,7 @@ FIRST = 28_000_020 * HOUR
 COUNT = 72
 MINE = GroundSettings(
     report_hours=6, report_rain_in=0.3, depth_in=12, dries_at=0.5, least_days=10, reading_hours=4,
-    height_hours=5, planting_depth_in=2, not_fit_share={"any": 0.8, "clay": 0.7},
+    height_hours=5, planting_depth_in=2, elevation_ft=300, not_fit_share={"any": 0.8, "clay": 0.7},
 )  # fmt: skip
 
 
@@ -112,6 +112,7 @@ least_days = 10
 reading_hours = 48
 height_hours = 96
 planting_depth_in = 2
+elevation_ft = 300
 not_fit_share = { any = 0.9 }
 """
 
