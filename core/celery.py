@@ -40,6 +40,7 @@ def configure() -> None:
             "sweep": {"task": "core.tasks.sweep", "schedule": 15.0},
             "wake": {"task": "jobs.tasks.wake", "schedule": 30.0},
             "weather": {"task": "plots.tasks.bring_forecasts", "schedule": 1_800.0},
+            "stations": {"task": "plots.tasks.bring_stations", "schedule": 3_600.0},
             "nightly": {"task": "jobs.tasks.check_whole", "schedule": 86_400.0},
         },
     )

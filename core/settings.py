@@ -265,6 +265,8 @@ NWS_URL = "https://api.weather.gov"  # a constant: what is fetched is never name
 OPEN_METEO_URL = "https://api.open-meteo.com/v1/forecast"  # its free use is non-commercial: see plots/services/weather
 USGS_URL = "https://api.waterdata.usgs.gov/ogcapi/v0/collections/continuous/items"
 USGS_OLDER_URL = "https://waterservices.usgs.gov/nwis/iv/"
+GHCN_URL = "https://www.ncei.noaa.gov/data/global-historical-climatology-network-daily/access"
+NORMALS_URL = "https://www.ncei.noaa.gov/data/normals-daily/1991-2020/access"
 NWPS_URL = "https://api.water.noaa.gov/nwps/v1/gauges"
 DEFAULT_FROM_EMAIL = MAIL_FROM
 WEBHOOK_ALLOW = env.list("READYGROUND_WEBHOOK_ALLOW", default=[])

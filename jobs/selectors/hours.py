@@ -14,6 +14,7 @@ from jobs.minutes import day_end, day_start, floor_minute, instant
 from jobs.selectors.water import rivers, stages_by_hour
 from jobs.windows.hours import HOUR, Hours, hours_of
 from jobs.windows.water import STAGE, Gate
+from plots.forecasts.stations import SOURCE
 from plots.forecasts.values import VALUES, HourValues, RainTotal
 from plots.models import Day, DayKind, Hour, PropertyGauge, PropertySeries
 from plots.models import RainTotal as StoredTotal
@@ -143,8 +144,11 @@ def _totals(
 def _gauge_days(series: Sequence[int], start: datetime | None) -> Iterator[tuple[int, int, int, float]]:
     """(series, start, end, inches) of days of rain gauges that are read by the day.
 
-    Such a day counts when it is over: of a day that still runs, the rest is still to come."""
-    rows = Day.objects.filter(series_id__in=series, kind=DayKind.OBSERVED, rain_in__isnull=False)
+    Such a day counts when it is over: of a day that still runs, the rest is still to come. Days of a public station say
+    nothing of hours: they end when its observer reads the gauge, often in the morning."""
+    rows = Day.objects.filter(series_id__in=series, kind=DayKind.OBSERVED, rain_in__isnull=False).exclude(
+        series__source=SOURCE
+    )
     if start is not None:
         rows = rows.filter(date__gte=(start - timedelta(days=1)).date())
     named = rows.order_by("series_id", "date").values_list("series_id", "series__zone", "date", "rain_in")

@@ -33,6 +33,7 @@ class PropertySerializer(FactSerializer[Property]):
             "zone",
             "access_notes",
             "floods",
+            "station",
         ]
 
 

@@ -1,7 +1,9 @@
 """Daily history and normals of a station as the National Centers for Environmental Information publish them.
 
 GHCN-Daily: by-year CSV lines `id,YYYYMMDD,element,value,mflag,qflag,sflag,time` and fixed-width `.dly` files; tenths
-of a degree Celsius and of a millimetre; a value with a quality flag failed a check and is dropped, -9999 is missing.
+of a degree Celsius and of a millimetre; the file of one station is CSV with a header, a line a day, the same units,
+and beside each element its `_ATTRIBUTES` "mflag,qflag,sflag,time". A value with a quality flag failed a check and is
+dropped, -9999 is missing.
 Climate normals: CSV with a header row, degrees Fahrenheit and inches, codes below -6000 are missing. Freeze
 probabilities stand in the annual normals as days ("05/11") by threshold and level.
 """
@@ -10,12 +12,14 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from plots.forecasts.values import Unusable, fahrenheit
 
+SOURCE = "ghcn"
+"""The source of a station's series."""
 MISSING = -9999
 ELEMENTS = {"TMAX": "high_f", "TMIN": "low_f", "PRCP": "rain_in"}
 RANGES = {"high_f": (-80.0, 140.0), "low_f": (-90.0, 120.0), "rain_in": (0.0, 60.0)}
@@ -52,6 +56,15 @@ def dly(lines: Iterable[str]) -> list[StationDay]:
     return _days(_from_dly(lines))
 
 
+def one_station(lines: Iterable[str], station: str) -> list[StationDay]:
+    """Days of the file of one station, in order.
+
+    Raises:
+        Unusable: it is cut off, of another station, or lacks its station, its day or all elements; a line is named.
+    """
+    return _days(_from_table(lines, station))
+
+
 def _from_lines(lines: Iterable[str]) -> Iterator[tuple[str, date, str, int]]:
     for number, row in enumerate(csv.reader(lines), start=1):
         if not row:
@@ -65,6 +78,44 @@ def _from_lines(lines: Iterable[str]) -> Iterator[tuple[str, date, str, int]]:
             yield station, date(int(day[:4]), int(day[4:6]), int(day[6:8])), element, int(value)
         except ValueError as error:
             raise Unusable(f"Line {number} has no day or no whole number.") from error
+
+
+def rows_of(lines: Iterable[str], station: str, needed: Iterable[str]) -> Iterator[tuple[int, dict[str, str]]]:
+    """(line, fields by column) of a CSV file of one station with a header, every field stripped.
+
+    Raises:
+        Unusable: a needed column is missing, a line is cut off, or it is of another station.
+    """
+    reader = csv.reader(lines, strict=True)
+    try:
+        header = [name.strip() for name in next(reader, [])]
+        missing = {"STATION", "DATE", *needed} - set(header)
+        if missing:
+            raise Unusable(f"The file has no column {', '.join(sorted(missing))}.")
+        for row in reader:
+            if len(row) != len(header):
+                raise Unusable(f"Line {reader.line_num} has {len(row)} fields, not {len(header)}.")
+            found = {name: field.strip() for name, field in zip(header, row, strict=True)}
+            if found["STATION"] != station:
+                raise Unusable(f"Line {reader.line_num} is of another station.")
+            yield reader.line_num, found
+    except csv.Error as error:
+        raise Unusable(f"Line {reader.line_num} is cut off or no CSV.") from error
+
+
+def _from_table(lines: Iterable[str], station: str) -> Iterator[tuple[str, date, str, int]]:
+    for number, row in rows_of(lines, station, ()):
+        if not ELEMENTS.keys() & row.keys():
+            raise Unusable(f"The file has no column {', '.join(ELEMENTS)}.")
+        here = [element for element in ELEMENTS if row.get(element)]
+        try:
+            day = date.fromisoformat(row["DATE"])
+            for element in here:
+                flags = row[f"{element}_ATTRIBUTES"].split(",")
+                if not flags[1].strip():
+                    yield station, day, element, int(row[element])
+        except (ValueError, KeyError, IndexError) as error:
+            raise Unusable(f"Line {number} has no day, no whole number or no quality flag.") from error
 
 
 def _from_dly(lines: Iterable[str]) -> Iterator[tuple[str, date, str, int]]:
@@ -109,6 +160,7 @@ class NormalDay:
     degree_days: Mapping[str, float]
 
 
+DAYS_OF_A_YEAR = 365
 DEGREE_DAYS = "DLY-GRDD-"
 LOWEST_CODE = -6000.0
 JULY_HIGH_F = (40.0, 125.0)
@@ -139,6 +191,19 @@ def normals(lines: Iterable[str]) -> list[NormalDay]:
     if july and not all(JULY_HIGH_F[0] <= high <= JULY_HIGH_F[1] for high in july):
         raise Unusable("July's normal highs are no degrees Fahrenheit: ask for standard units.")
     return sorted(days, key=lambda day: day.month_day)
+
+
+def normals_of(lines: Sequence[str], station: str) -> list[NormalDay]:
+    """The days of the daily-normals file of one station, whole.
+
+    Raises:
+        Unusable: as `normals`, and where a day of the year is missing, a line is cut off or of another station.
+    """
+    dates = {row["DATE"][-5:] for _, row in rows_of(lines, station, ())}
+    days = normals(lines)
+    if len(dates) != len(days) or len(dates) < DAYS_OF_A_YEAR:
+        raise Unusable(f"The file has {len(dates)} days of the year in {len(days)} lines.")
+    return days
 
 
 def _normal(text: str | None) -> float | None:

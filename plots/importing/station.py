@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from plots.edges import LatLon
 from plots.forecasts import Unusable
-from plots.forecasts.stations import DLY_LENGTH, StationDay, by_year, dly, normals
+from plots.forecasts.stations import DLY_LENGTH, NormalDay, StationDay, by_year, dly, normals
 from plots.importing.rows import DayRow, NormalRow, Parsed, refused_file
 
 Read = TypeVar("Read")
@@ -20,19 +20,19 @@ def parse_normals(data: bytes, near: LatLon | None) -> Parsed:
     found = _read(data, normals, "Ask for daily normals 1991-2020 as CSV in standard units.")
     if isinstance(found, Parsed):
         return found
-    rows = {
-        day.month_day: NormalRow(
-            f"Day {day.month_day}",
-            day.month_day,
-            day.high_f,
-            day.low_f,
-            {key: value for name, value in day.degree_days.items() if (key := _spec(name)) is not None},
-        )
-        for day in found
-    }
+    rows = {day.month_day: normal_row(day) for day in found}
     if len(rows) != len(found):
         return refused_file("a day of the year stands in it twice", "Ask for one station alone.")
     return Parsed(rows=list(rows.values()))
+
+
+def normal_row(day: NormalDay) -> NormalRow:
+    degree_days = {key: value for name, value in day.degree_days.items() if (key := _spec(name)) is not None}
+    return NormalRow(f"Day {day.month_day}", day.month_day, day.high_f, day.low_f, degree_days)
+
+
+def day_row(day: StationDay) -> DayRow:
+    return DayRow(f"Day {day.day}", day.day, day.high_f, day.low_f, day.rain_in)
 
 
 def _spec(column: str) -> str | None:
@@ -50,7 +50,7 @@ def parse_history(data: bytes, near: LatLon | None) -> Parsed:
     if len(stations) != 1:
         return refused_file(f"it has days of {len(stations)} stations", "Keep the lines of one station.")
     return Parsed(
-        rows=[DayRow(f"Day {day.day}", day.day, day.high_f, day.low_f, day.rain_in) for day in found],
+        rows=[day_row(day) for day in found],
         notes=[f"Days of station {stations[0]}; values that failed a check of the service are left out."],
     )
 

@@ -8,6 +8,8 @@ from django.db.models import Q
 
 from core.models import Crew, HoldingRow, before, one_of
 
+STATION = r"^[A-Z]{2}[A-Z0-9_-]{9}$"
+
 
 class Tenure(models.TextChoices):
     OWNED = "owned"
@@ -29,6 +31,12 @@ class Property(HoldingRow):
     zone = models.CharField(max_length=64, blank=True, help_text="Found from the place if empty.")
     access_notes = models.TextField(blank=True)
     floods = models.BooleanField(default=False)
+    station = models.CharField(
+        max_length=11,
+        blank=True,
+        default="",
+        help_text="The station near by whose daily history and normals are brought in, by its GHCN-Daily number.",
+    )
 
     class Meta:
         verbose_name_plural = "properties"
@@ -44,6 +52,11 @@ class Property(HoldingRow):
                 violation_error_message="Latitude lies between -90 and 90, longitude between -180 and 180.",
             ),
             one_of("tenure", Tenure, "property_tenure_known"),
+            models.CheckConstraint(
+                condition=Q(station="") | Q(station__regex=STATION),
+                name="property_station",
+                violation_error_message="A station's number has 11 signs: two letters, then capitals and digits.",
+            ),
         ]
 
     def fact_keys(self) -> set[str]:

@@ -1,7 +1,8 @@
 """Ask a public service politely: who asks is said, an answer that did not change is not sent twice, a failure is tried
 again after a pause of uneven length, and the last good answer is kept with its age.
 
-Hard limits: 3 s to connect, 8 s between two pieces, 20 s in all, 6 MB, two redirects and none to another host.
+Hard limits: 3 s to connect, 8 s between two pieces, 20 s in all, 6 MB (a form may ask for a few times as much and as
+long), two redirects and none to another host.
 """
 
 from __future__ import annotations
@@ -50,16 +51,47 @@ class Failed(Exception):
         self.again, self.pause_s, self.status = again, pause_s, status
 
 
+def _json(body: bytes) -> Any:
+    try:
+        return orjson.loads(body)
+    except orjson.JSONDecodeError as error:
+        raise Unusable("The answer is cut off or no JSON.") from error
+
+
+def _lines(body: bytes) -> list[str]:
+    try:
+        return body.decode("utf-8-sig").splitlines()
+    except UnicodeDecodeError as error:
+        raise Unusable("The answer is no text in UTF-8.") from error
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A form of answer: its name, what is asked for, words of which one stands in the type of such an answer, how its
+    body is read (Unusable where it cannot be), and how many times the size and the time it may take."""
+
+    name: str
+    accept: str
+    types: tuple[str, ...]
+    read: Callable[[bytes], Any]
+    times: int = 1
+
+
+JSON = Form("JSON", "application/geo+json, application/json", ("json",), _json)
+CSV = Form("CSV", "text/csv", ("csv",), _lines)
+"""Read as its lines."""
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """JSON of a service and when it was fetched; `fresh` where the service confirmed it just now."""
+    """What a service says, read, and when it was fetched; `fresh` where the service confirmed it just now."""
 
-    json: Any
+    said: Any
     fetched_at: datetime
     fresh: bool
 
 
-def ask(url: str, serves: Callable[[Any], Any] = lambda reply: None) -> Answer:
+def ask(url: str, serves: Callable[[Any], Any] = lambda reply: None, form: Form = JSON) -> Answer:
     """The service's answer, or the last good one where it gives none now.
 
     `serves` reads an answer and raises Unusable where it cannot serve: such a one never takes the place of a good one.
@@ -73,7 +105,7 @@ def ask(url: str, serves: Callable[[Any], Any] = lambda reply: None) -> Answer:
     if known is not None and not known.body and known.failed_at and now - known.failed_at < REFUSED_FOR:
         raise Failed(known.failure, again=False, status=NOT_FOUND if known.failure == _refusal(NOT_FOUND) else 0)
     try:
-        row = _renewed(url, known, serves)
+        row = _renewed(url, known, serves, form)
     except Failed as failure:
         logger.warning("weather: %s: %s", urlsplit(url).hostname, failure)
         good = known is not None and bool(known.body)
@@ -86,22 +118,22 @@ def ask(url: str, serves: Callable[[Any], Any] = lambda reply: None) -> Answer:
             )
         if known is None or not good:
             raise
-        return Answer(orjson.loads(zlib.decompress(known.body)), known.fetched_at, fresh=False)
-    return Answer(orjson.loads(zlib.decompress(row.body)), row.fetched_at, fresh=True)
+        return Answer(form.read(zlib.decompress(known.body)), known.fetched_at, fresh=False)
+    return Answer(form.read(zlib.decompress(row.body)), row.fetched_at, fresh=True)
 
 
 def _refusal(status: int) -> str:
     return f"The service answers {status}."
 
 
-def _renewed(url: str, known: Fetched | None, serves: Callable[[Any], Any]) -> Fetched:
+def _renewed(url: str, known: Fetched | None, serves: Callable[[Any], Any], form: Form) -> Fetched:
     """The row of the answer, stored anew or confirmed by the service."""
-    stop = time.monotonic() + TOTAL_S
+    stop = time.monotonic() + TOTAL_S * form.times
     for attempt in range(1, TRIES + 1):
         try:
-            status, headers, body = _get(url, known, stop)
+            status, headers, body = _get(url, known, stop, form)
             if status != 304:
-                _check(body, serves)
+                _check(body, serves, form)
             break
         except Failed as failure:
             pause = failure.pause_s if failure.pause_s is not None else PAUSE_S * 2 ** (attempt - 1)
@@ -128,18 +160,16 @@ def _renewed(url: str, known: Fetched | None, serves: Callable[[Any], Any]) -> F
     return row
 
 
-def _check(body: bytes, serves: Callable[[Any], Any]) -> None:
+def _check(body: bytes, serves: Callable[[Any], Any], form: Form) -> None:
     try:
-        serves(orjson.loads(body))
-    except orjson.JSONDecodeError as error:
-        raise Failed("The answer is cut off or no JSON.") from error
+        serves(form.read(body))
     except Unusable as error:
         raise Failed(str(error)) from error
 
 
-def _get(url: str, known: Fetched | None, stop: float) -> tuple[int, Any, bytes]:
+def _get(url: str, known: Fetched | None, stop: float, form: Form) -> tuple[int, Any, bytes]:
     """(status, headers, body) of a 200 or a 304 to our validators."""
-    headers = {"User-Agent": f"Readyground ({settings.CONTACT})", "Accept": "application/geo+json, application/json"}
+    headers = {"User-Agent": f"Readyground ({settings.CONTACT})", "Accept": form.accept}
     if known is not None and known.etag:
         headers["If-None-Match"] = known.etag
     elif known is not None and known.last_modified:
@@ -149,7 +179,7 @@ def _get(url: str, known: Fetched | None, stop: float) -> tuple[int, Any, bytes]
         try:
             reply = pool.request("GET", url, headers=headers, preload_content=False, redirect=False)
             try:
-                return _read(reply, known, stop)
+                return _read(reply, known, stop, form)
             finally:
                 reply.close()  # what was not read must not be taken for the next answer
         except _Moved as moved:
@@ -168,7 +198,7 @@ class _Moved(Exception):
         self.location = location
 
 
-def _read(reply: urllib3.BaseHTTPResponse, known: Fetched | None, stop: float) -> tuple[int, Any, bytes]:
+def _read(reply: urllib3.BaseHTTPResponse, known: Fetched | None, stop: float, form: Form) -> tuple[int, Any, bytes]:
     if reply.status in (301, 302, 303, 307, 308):
         raise _Moved(reply.headers.get("Location", ""))
     if reply.status == 304 and known is not None:
@@ -178,12 +208,13 @@ def _read(reply: urllib3.BaseHTTPResponse, known: Fetched | None, stop: float) -
         raise Failed(f"The service answers {reply.status}.", pause_s=float(wait) if wait.isdigit() else None)
     if reply.status != 200:
         raise Failed(_refusal(reply.status), again=False, status=reply.status)
-    if "json" not in reply.headers.get("Content-Type", ""):
-        raise Failed("The service answers with something that is no JSON.")
+    kind = reply.headers.get("Content-Type", "")
+    if not any(one in kind for one in form.types):
+        raise Failed(f"The service answers with something that is no {form.name}.")
     body = bytearray()
     for piece in reply.stream(PIECE):
         body += piece
-        if len(body) > LARGEST:
+        if len(body) > LARGEST * form.times:
             raise Failed("The answer is too large.", again=False)
         if time.monotonic() >= stop:
             raise Failed("The answer takes too long.")

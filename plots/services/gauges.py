@@ -72,7 +72,7 @@ def _readings(site: str) -> tuple[Stage, ...]:
     for url in (f"{settings.USGS_URL}?{urlencode(newer)}", f"{settings.USGS_OLDER_URL}?{urlencode(older)}"):
         try:
             answer = ask(url, stages)
-            found = stages(answer.json) if answer.fresh else ()
+            found = stages(answer.said) if answer.fresh else ()
         except (Failed, Unusable) as failure:
             logger.warning("weather: gauge %s: %s", site, failure)
             continue
@@ -84,7 +84,7 @@ def _readings(site: str) -> tuple[Stage, ...]:
 def _state(site: str) -> FloodState | None:
     try:
         answer = ask(f"{settings.NWPS_URL}/{site}", flood_state)
-        return flood_state(answer.json) if answer.fresh else None
+        return flood_state(answer.said) if answer.fresh else None
     except (Failed, Unusable) as failure:
         logger.warning("weather: gauge %s: %s", site, failure)
         return None
@@ -97,7 +97,7 @@ def _ahead(site: str, state: FloodState | None, now: datetime) -> tuple[datetime
     try:
         answer = ask(f"{settings.NWPS_URL}/{site}/stageflow/forecast", stage_forecast)
         if answer.fresh:
-            issued, ahead = stage_forecast(answer.json)
+            issued, ahead = stage_forecast(answer.said)
             return _instant(issued), ahead
     except (Failed, Unusable) as failure:
         logger.warning("weather: gauge %s: %s", site, failure)

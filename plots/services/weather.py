@@ -74,7 +74,7 @@ def renew(series: Series, now: datetime) -> bool:
 
 
 def _of_nws(cell: str) -> Forecast:
-    return nws.grid(ask(f"{settings.NWS_URL}/gridpoints/{cell}", nws.grid).json)
+    return nws.grid(ask(f"{settings.NWS_URL}/gridpoints/{cell}", nws.grid).said)
 
 
 def _of_open_meteo(cell: str) -> Forecast:
@@ -92,14 +92,14 @@ def _of_open_meteo(cell: str) -> Forecast:
         "forecast_days": DAYS_AHEAD,
     }
     answer = ask(f"{settings.OPEN_METEO_URL}?{urlencode(wanted)}", lambda reply: open_meteo.hours(reply, issued=0))
-    return open_meteo.hours(answer.json, issued=int(answer.fetched_at.timestamp() // 60))
+    return open_meteo.hours(answer.said, issued=int(answer.fetched_at.timestamp() // 60))
 
 
 def _find_cell(place: Property) -> bool:
     """Rank the forecast of a property's cell after whatever it reads already."""
     at = f"{round(place.latitude, NEAR_DECIMALS):g},{round(place.longitude, NEAR_DECIMALS):g}"
     try:
-        cell = nws.cell_of(ask(f"{settings.NWS_URL}/points/{at}", nws.cell_of).json)
+        cell = nws.cell_of(ask(f"{settings.NWS_URL}/points/{at}", nws.cell_of).said)
     except Failed as failure:
         if failure.status != NOT_FOUND:
             logger.warning("weather: no cell for property %s: %s", place.pk, failure)

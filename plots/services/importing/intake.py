@@ -38,18 +38,39 @@ class Names(Generic[Found]):
         return self._exact.get(name) or self._folded.get(name.casefold())
 
 
-class Intake:
-    """One import under way: who imports, what was counted, refused and noted."""
+class Tally:
+    """What was counted, refused and noted of rows on their way into the tables."""
 
-    def __init__(self, holding: Holding, by: Person | None, total: int, progress: Progress | None) -> None:
-        self.holding = holding
-        self.by = by
+    def __init__(self, total: int, progress: Progress | None = None) -> None:
         self.counts: Counter[str] = Counter()
         self.refused: list[Refusal] = []
         self.notes: list[str] = []
         self._total = total
         self._progress = progress
         self._seen = 0
+
+    def tell(self, rows: int) -> None:
+        """So many more rows were seen."""
+        before, self._seen = self._seen, self._seen + rows
+        if self._progress and (self._seen // EVERY > before // EVERY or self._seen == self._total):
+            self._progress(self._seen, self._total)
+
+    def refuse(self, where: str, refused: Refused) -> None:
+        """Refuse the row that stands there, in the words of the rule it breaks."""
+        reason, _, cure = refused.sentence.partition(". ")
+        field = f"{refused.field}: " if refused.field else ""
+        self.refused.append(
+            Refusal(where, f"{field}{reason.rstrip('.')}", cure or "Correct it and import the file again.")
+        )
+
+
+class Intake(Tally):
+    """One import under way: also who imports."""
+
+    def __init__(self, holding: Holding, by: Person | None, total: int, progress: Progress | None) -> None:
+        super().__init__(total, progress)
+        self.holding = holding
+        self.by = by
         self._fresh: list[tuple[Names[Any], HoldingRow]] = []
 
     def take(self, rows: Sequence[AnyRow], take_one: Callable[[AnyRow], str]) -> None:
@@ -68,20 +89,6 @@ class Intake:
                 for names, made in self._fresh:
                     names.add(made)
             self.tell(1)
-
-    def tell(self, rows: int) -> None:
-        """So many more rows were seen."""
-        before, self._seen = self._seen, self._seen + rows
-        if self._progress and (self._seen // EVERY > before // EVERY or self._seen == self._total):
-            self._progress(self._seen, self._total)
-
-    def refuse(self, where: str, refused: Refused) -> None:
-        """Refuse the row that stands there, in the words of the rule it breaks."""
-        reason, _, cure = refused.sentence.partition(". ")
-        field = f"{refused.field}: " if refused.field else ""
-        self.refused.append(
-            Refusal(where, f"{field}{reason.rstrip('.')}", cure or "Correct it and import the file again.")
-        )
 
     def made(self, names: Names[Any], row: HoldingRow) -> None:
         """Let later rows find a new one by its name, if this one is not refused after all."""

@@ -12,7 +12,7 @@ from core.models import Holding
 from core.services.rows import log, save_row, sentence_of
 from plots.importing import DayRow, HourRow
 from plots.models import Day, DayKind, Hour, Normal, Property, PropertySeries, Series
-from plots.services.importing.intake import Intake
+from plots.services.importing.intake import Intake, Tally
 from plots.services.series import touch_readers, typed_source
 
 BATCH = 2_000
@@ -41,14 +41,14 @@ def take_weather(
     if property is not None:
         _rank(intake, kept, property)
     if isinstance(rows[0], DayRow):
-        _merge(intake, kept, Day, {row.date: row for row in rows})
+        _logged(intake, kept, Day, merge_values(intake, kept, Day, {row.date: row for row in rows}))
     else:
         for kind, here in (
             (DayKind.OBSERVED, {row.at: row for row in rows if row.issued is None}),
             (DayKind.FORECAST, {row.at: row for row in rows if row.issued is not None}),
         ):
             if here:
-                _merge(intake, kept, Hour, here, kind)
+                _logged(intake, kept, Hour, merge_values(intake, kept, Hour, here, kind))
     if not PropertySeries.objects.filter(series=kept).exists():
         intake.notes.append(f"No property reads the series '{kept}' yet. Name the property, or rank the series for it.")
 
@@ -60,6 +60,14 @@ def take_normals(
     kept = series or _own_series(intake.holding, property, zone)
     if property is not None:
         _rank(intake, kept, property)
+    new, changed = merge_normals(intake, kept, rows)
+    if new or changed:
+        change = {"normals new": new, "normals changed": changed}
+        log(holding_id=intake.holding.pk, by=intake.by, verb="imported", row=kept, change=change)
+
+
+def merge_normals(tally: Tally, kept: Series, rows: Sequence[Any]) -> tuple[int, int]:
+    """Store normals in the place of those of the same days and wake who reads them; how many are (new, changed)."""
     stored = {
         day: (high, low, published)
         for day, high, low, published in Normal.objects.filter(series=kept).values_list(
@@ -71,7 +79,7 @@ def take_normals(
     for row in rows:
         said = row.high_f, row.low_f, dict(row.degree_days)
         if stored.get(row.month_day) == said:
-            intake.counts["same"] += 1
+            tally.counts["same"] += 1
             continue
         made = Normal(series=kept, month_day=row.month_day, high_f=said[0], low_f=said[1], degree_days=said[2])
         (changed if row.month_day in stored else new).append(made)
@@ -81,12 +89,11 @@ def take_normals(
         unique_fields=["series", "month_day"],
         update_fields=["high_f", "low_f", "degree_days"],
     )
-    intake.counts.update(new=len(new), changed=len(changed))
-    intake.tell(len(rows))
+    tally.counts.update(new=len(new), changed=len(changed))
+    tally.tell(len(rows))
     if new or changed:
-        change = {"normals new": len(new), "normals changed": len(changed)}
-        log(holding_id=intake.holding.pk, by=intake.by, verb="imported", row=kept, change=change)
         touch_readers(kept.pk)
+    return len(new), len(changed)
 
 
 def _own_series(holding: Holding, property: Property | None, zone: str) -> Series:
@@ -115,20 +122,28 @@ def _rank(intake: Intake, series: Series, property: Property) -> None:
     intake.notes.append(f"{property} reads the series '{series}' now, at rank {last + 1}.")
 
 
-def _merge(
-    intake: Intake,
+def _logged(intake: Intake, series: Series, model: type[Day] | type[Hour], done: Mapping[str, int]) -> None:
+    if any(done.values()):
+        change = {f"{model._meta.verbose_name_plural} {what}": count for what, count in done.items()}
+        log(holding_id=intake.holding.pk, by=intake.by, verb="imported", row=series, change=change)
+
+
+def merge_values(
+    tally: Tally,
     series: Series,
     model: type[Values],
     rows: Mapping[Any, DayRow | HourRow],
     kind: str = DayKind.OBSERVED,
-) -> None:
-    """A forecast takes the place of one issued earlier, whole, and never of a later one."""
+) -> dict[str, int]:
+    """Merge days or hours into a series and wake who reads it; how many are "new" and "changed".
+
+    A forecast takes the place of one issued earlier, whole, and never of a later one."""
     key: str = KEY[model]
     names: tuple[str, ...] = VALUES[model]
     span = {f"{key}__gte": min(rows), f"{key}__lte": max(rows)}
     here = model._default_manager.filter(series=series, kind=kind, **span)
     stored = {at: values for at, *values in here.values_list(key, *names, "issued_at")}
-    before = intake.counts.copy()
+    before = tally.counts.copy()
     waiting: list[tuple[str, str, Values]] = []
     row: DayRow | HourRow
     for at, row in rows.items():
@@ -136,20 +151,19 @@ def _merge(
         old = stored.get(at)
         merged = _joined(said, old, whole=kind == DayKind.FORECAST)
         if merged == old:
-            intake.counts["same"] += 1
-            intake.tell(1)
+            tally.counts["same"] += 1
+            tally.tell(1)
             continue
         made = model(series=series, kind=kind, **{key: at}, **dict(zip([*names, "issued_at"], merged, strict=True)))
         waiting.append((row.where, "new" if old is None else "changed", made))
     for start in range(0, len(waiting), BATCH):
         batch = waiting[start : start + BATCH]
-        _store(intake, model, batch)
-        intake.tell(len(batch))
-    done = {what: intake.counts[what] - before[what] for what in ("new", "changed")}
+        _store(tally, model, batch)
+        tally.tell(len(batch))
+    done = {what: tally.counts[what] - before[what] for what in ("new", "changed")}
     if any(done.values()):
-        change = {f"{model._meta.verbose_name_plural} {what}": count for what, count in done.items()}
-        log(holding_id=intake.holding.pk, by=intake.by, verb="imported", row=series, change=change)
         touch_readers(series.pk)
+    return done
 
 
 def _joined(said: list[Any], old: list[Any] | None, *, whole: bool) -> list[Any]:
@@ -162,19 +176,19 @@ def _joined(said: list[Any], old: list[Any] | None, *, whole: bool) -> list[Any]
     return [have if new is None else new for new, have in zip(said, old, strict=True)]
 
 
-def _store(intake: Intake, model: type[Values], batch: Sequence[tuple[str, str, Values]]) -> None:
+def _store(tally: Tally, model: type[Values], batch: Sequence[tuple[str, str, Values]]) -> None:
     """The batch in one go; where the database refuses it, row by row to find which."""
     try:
         _upsert(model, [row for _, _, row in batch])
     except IntegrityError as error:
         if len(batch) > 1:
             for one in batch:
-                _store(intake, model, [one])
+                _store(tally, model, [one])
             return
         field, sentence = sentence_of(error)
-        intake.refuse(batch[0][0], Refused(sentence, field=field))
+        tally.refuse(batch[0][0], Refused(sentence, field=field))
     else:
-        intake.counts.update(what for _, what, _ in batch)
+        tally.counts.update(what for _, what, _ in batch)
 
 
 def _upsert(model: type[Values], rows: Sequence[Values]) -> None:

@@ -141,3 +141,10 @@ def test_a_better_gauge_takes_the_place_of_hours_of_the_same_day(place: Property
     Day.objects.create(series=ranked(place, 1, "gauge"), date=date(2026, 5, 6), rain_in=0.2)
     hour(ranked(place, 2, "grid"), -20, kind=DayKind.OBSERVED, issued=None, rain_in=0.9)
     assert value(place, RAIN_MOST, -20) == 0.2
+
+
+def test_days_of_a_public_station_say_nothing_of_hours(place: Property) -> None:
+    series = Series.objects.create(source="ghcn", place="USW00000001")
+    PropertySeries.objects.create(holding=place.holding, property=place, rank=1, series=series)
+    Day.objects.create(series=series, date=date(2026, 5, 6), rain_in=0.0)
+    assert np.isnan(hours_at([place.pk], NOW).hours.of(RAIN_MOST)).all()

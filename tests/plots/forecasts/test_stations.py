@@ -5,7 +5,16 @@ from datetime import date
 import pytest
 
 from plots.forecasts import Unusable
-from plots.forecasts.stations import FreezeDays, by_year, dly, freeze_days, freeze_risk, normals
+from plots.forecasts.stations import (
+    FreezeDays,
+    by_year,
+    dly,
+    freeze_days,
+    freeze_risk,
+    normals,
+    normals_of,
+    one_station,
+)
 
 LINES = [
     "USW00014735,20240501,TMAX,206,,,W,2400",
@@ -126,3 +135,41 @@ def test_the_risk_lies_between_two_published_levels(day: str, risk: tuple[int, i
 
 def test_without_levels_there_is_no_risk_to_tell() -> None:
     assert freeze_risk(FreezeDays(32, {}, {}), "05-01") is None
+
+
+TABLE = [
+    '"STATION","DATE","NAME","PRCP","PRCP_ATTRIBUTES","TMAX","TMAX_ATTRIBUTES","TMIN","TMIN_ATTRIBUTES"',
+    '"USW00014735","2024-05-01","ALBANY AIRPORT, NY US","   25",",,W,2400","  206",",,W","   94",",,W"',
+    '"USW00014735","2024-05-02","ALBANY AIRPORT, NY US","    0","T,,W,2400","  211",",I,W","",""',
+]
+
+
+def test_the_file_of_a_station_gives_the_same_days_as_the_file_of_a_year() -> None:
+    first, second = one_station(TABLE, "USW00014735")
+    assert first == by_year(LINES)[0]
+    assert (second.day, second.high_f, second.low_f, second.rain_in) == (date(2024, 5, 2), None, None, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("lines", "reason"),
+    [
+        ([], "no column DATE, STATION"),
+        (['"STATION","DATE"', '"USW00014735","2024-05-01"'], "no column TMAX"),
+        ([*TABLE[:2], TABLE[2].replace("USW", "USC")], "Line 3 is of another station"),
+        ([*TABLE[:2], TABLE[2][:40]], "Line 3 is cut off"),
+        ([*TABLE[:2], TABLE[2][:14]], "Line 3 has 2 fields, not 9"),
+        ([*TABLE[:2], TABLE[2].replace("2024-05-02", "May 2")], "Line 3 has no day"),
+    ],
+)
+def test_a_file_of_a_station_that_is_not_whole_is_refused(lines: list[str], reason: str) -> None:
+    with pytest.raises(Unusable, match=reason):
+        one_station(lines, "USW00014735")
+
+
+def test_normals_of_a_station_are_whole_or_refused() -> None:
+    header = "STATION,DATE,DLY-TMAX-NORMAL,DLY-TMIN-NORMAL"
+    year = [f"X,{date.fromordinal(date(2026, 1, 1).toordinal() + n):%m-%d},70.0,50.0" for n in range(365)]
+    assert len(normals_of([header, *year], "X")) == 365
+    for lines, reason in ((year[:-1], "364 days"), ([*year, year[0]], "366 lines"), (["Y" + year[0][1:]], "another")):
+        with pytest.raises(Unusable, match=reason):
+            normals_of([header, *lines], "X")

@@ -17,15 +17,17 @@ from django.conf import settings as project
 from django.utils import timezone
 
 from core.models import Graph, Holding
-from plots.models import Fetched, Gauge, Hour, Property, PropertyGauge, RainTotal, Reading, Series
+from plots.models import Day, Fetched, Gauge, Hour, Normal, Property, PropertyGauge, RainTotal, Reading, Series
 from plots.services import fetching
 from plots.services.gauges import find_gauges, renew_gauge
+from plots.services.stations import fetch_history, fetch_normals, find_stations
 from plots.services.weather import NWS, OPEN_METEO, renew
 from tests.plots.services.test_gauges import ahead, newer, older, told
+from tests.plots.services.test_stations import history, normals
 from tests.plots.services.weather_stub import Stub, weather_service
 
 pytestmark = pytest.mark.django_db
-SITE = "03304050"
+SITE, STATION = "03304050", "USW00000001"
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,14 @@ def hours() -> list[Any]:
 
 def stages() -> list[Any]:
     return list(Reading.objects.order_by("at", "kind").values_list("at", "kind", "feet"))
+
+
+def days() -> list[Any]:
+    return list(Day.objects.order_by("date").values_list("date", "high_f", "low_f", "rain_in"))
+
+
+def normal_days() -> list[Any]:
+    return list(Normal.objects.order_by("month_day").values_list("month_day", "high_f", "low_f"))
 
 
 class World:
@@ -72,12 +82,19 @@ class World:
         stub.pages["/older"] = older((now - timedelta(minutes=45), "9.0"))
         stub.pages[f"/told/{SITE}"] = told(now)
         stub.pages[f"/told/{SITE}/stageflow/forecast"] = ahead(now, 12.0, 16.0)
+        settings.GHCN_URL, settings.NORMALS_URL = stub.url + "/history", stub.url + "/normals"
+        stub.pages[f"/history/{STATION}.csv"] = history(STATION)
+        stub.pages[f"/normals/{STATION}.csv"] = normals(STATION)
         holding = Holding.objects.create(name="Kettle Run", zone="America/Chicago")
         Graph.objects.create(holding=holding)
-        land = Property.objects.create(holding=holding, name="Home", latitude=34.749, longitude=-92.275)
+        land = Property.objects.create(
+            holding=holding, name="Home", latitude=34.749, longitude=-92.275, station=STATION
+        )
         PropertyGauge.objects.create(holding=holding, property=land, site=SITE, level_ft=16.0)
         self.cell = Series.objects.create(source=NWS, place="LZK/83,73")
         self.general = Series.objects.create(source=OPEN_METEO, place="48.1,1.5")
+        (station,) = find_stations()
+        self.station = Series.objects.get(pk=station)
         (gauge,) = find_gauges()
         self.gauge = Gauge.objects.get(pk=gauge)
 
@@ -86,6 +103,8 @@ class World:
             Service("forecast", lambda: renew(self.cell, timezone.now()), hours),
             Service("general forecast", lambda: renew(self.general, timezone.now()), hours),
             Service("gauge", lambda: renew_gauge(self.gauge, timezone.now()), stages),
+            Service("history", lambda: fetch_history(self.station, timezone.now()), days),
+            Service("normals", lambda: fetch_normals(self.station), normal_days),
         ]
 
     def service(self, name: str) -> Service:
@@ -101,7 +120,7 @@ def world(settings: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[World]:
         yield World(stub, settings)
 
 
-NAMES = ("forecast", "general forecast", "gauge")
+NAMES = ("forecast", "general forecast", "gauge", "history", "normals")
 PASSING = ("500", "503", "429", "cut", "half json", "html", "null")
 FAULTS = (
     "500", "503", "429", "400", "404", "cut", "half json", "html", "plain", "empty", "huge", "bomb", "elsewhere",
@@ -198,7 +217,15 @@ def test_each_service_is_asked_once_a_look_however_many_read_it(world: World) ->
         service.ask()
     paths = [path.partition("?")[0] for path, _ in world.stub.seen]
     assert sorted(paths) == sorted(
-        ["/gridpoints/LZK/83,73", "/general", "/newer", f"/told/{SITE}", f"/told/{SITE}/stageflow/forecast"]
+        [
+            "/gridpoints/LZK/83,73",
+            "/general",
+            "/newer",
+            f"/told/{SITE}",
+            f"/told/{SITE}/stageflow/forecast",
+            f"/history/{STATION}.csv",
+            f"/normals/{STATION}.csv",
+        ]
     )
 
 

@@ -133,7 +133,7 @@ def test_what_is_refused_for_good_is_not_asked_again_that_day(stub: Stub) -> Non
 def test_a_move_to_a_rounded_place_is_followed(stub: Stub) -> None:
     stub.pages["/rounded"] = {"properties": {}}
     stub.faults = ["rounded"]
-    assert ask(stub.url + "/points/34.74901,-92.27501").json == {"properties": {}}
+    assert ask(stub.url + "/points/34.74901,-92.27501").said == {"properties": {}}
 
 
 @pytest.mark.parametrize("hours", [25, 24 * 12, -1])

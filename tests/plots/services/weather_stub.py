@@ -21,8 +21,8 @@ OUTAGE = {
 
 
 class Stub:
-    """`pages` by path, with or without query; `faults` are used up one a request, in order; `seen` are the requests as
-    (path, headers)."""
+    """`pages` by path, with or without query, a text as CSV; `faults` are used up one a request, in order; `seen` are
+    the requests as (path, headers)."""
 
     def __init__(self) -> None:
         self.pages: dict[str, Any] = {}
@@ -43,7 +43,9 @@ def weather_service() -> Iterator[Stub]:
             stub.seen.append((self.path, dict(self.headers)))
             fault = stub.faults.pop(0) if stub.faults else ""
             page = self.path if self.path in stub.pages else self.path.partition("?")[0]
-            body = json.dumps(stub.pages.get(page)).encode()
+            told = stub.pages.get(page)
+            self.kind = "text/csv" if isinstance(told, str) else "application/geo+json"
+            body = told.encode() if isinstance(told, str) else json.dumps(told).encode()
             if fault == "hang":
                 time.sleep(3)
                 return
@@ -103,12 +105,12 @@ def weather_service() -> Iterator[Stub]:
             status: int,
             body: bytes,
             *,
-            kind: str = "application/geo+json",
+            kind: str = "",
             length: int | None = None,
             more: dict[str, str] | None = None,
         ) -> None:
             self.send_response(status)
-            self.send_header("Content-Type", kind)
+            self.send_header("Content-Type", kind or self.kind)
             self.send_header("Content-Length", str(len(body) if length is None else length))
             for name, value in (more or {}).items():
                 self.send_header(name, value)
