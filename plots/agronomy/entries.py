@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -85,18 +86,16 @@ class Number:
         return short[0] if len(short) == 1 else f"{', '.join(short[:-1])} or {short[-1]}"
 
     def _said(self, told: Any) -> Measure:
-        if isinstance(told, bool) or not isinstance(told, str | int | float):
-            raise ValueError(f"{self.label}: no number. Give {self.span()}.")
         if isinstance(told, str):
             try:
                 return measure(told)
             except ValueError as error:
                 raise ValueError(f"{self.label}: {error} Give {self.span()}.") from None
+        if isinstance(told, bool) or not isinstance(told, int | float) or not abs(told) <= sys.float_info.max:
+            raise ValueError(f"{self.label}: no number. Give {self.span()}.")
         return Measure(float(told), "")
 
     def _check(self, value: float, low: float, high: float, said: str) -> None:
-        if not math.isfinite(value):
-            raise ValueError(f"{self.label}: no number. Give {self.span()}.")
         slack = 1e-9 * max(1.0, abs(value))
         if not low - slack <= value <= high + slack:
             raise ValueError(f"{self.label}: {said} makes no sense. Sensible is {self.span()}.")
