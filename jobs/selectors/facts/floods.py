@@ -67,14 +67,16 @@ def lost_stands(
 
 
 def _hanging_on(
-    sown: Collection[int], rows: Mapping[int, JobRow], folded: Mapping[int, Folded], arcs: Iterable[Arc]
+    sown: Mapping[int, int], rows: Mapping[int, JobRow], folded: Mapping[int, Folded], arcs: Iterable[Arc]
 ) -> dict[int, int]:
-    """By open job on the same plot the latest sowing that it follows, however many jobs lie between."""
+    """By open job on the same plot the sowing that it follows, the latest in time, however many jobs lie between.
+
+    `sown` are the instants of the sowings by job."""
     after: dict[int, list[int]] = defaultdict(list)
     for arc in arcs:
         after[arc.tail].append(arc.head)
     found: dict[int, int] = {}
-    for planting in sorted(sown):
+    for planting in sorted(sown, key=lambda job: (sown[job], job)):
         seen, reached = {planting}, [planting]
         while reached:
             for head in after[reached.pop()]:

@@ -110,6 +110,17 @@ def test_water_before_the_planting_or_on_another_plot_holds_nothing(bottom: Bott
     assert bottom.kinds(bottom.spray) == set()
 
 
+def test_the_latest_sowing_in_time_counts_whatever_order_the_jobs_were_made_in(bottom: Bottom) -> None:
+    """The job made last was sown first; the water came between the two, before what stands now was planted."""
+    early = bottom.job("plant", "Plant too early")
+    bottom.farm.post("prerequisites", predecessor=early, successor=bottom.spray, min_amount=0)
+    bottom.farm.done(early, "2027-05-01 15:00")
+    bottom.under_water("2027-05-05 09:00")
+    assert bottom.kinds(bottom.spray) == set()
+    bottom.under_water("2027-05-09 09:00")
+    assert bottom.kinds(bottom.spray) == {"stand"}
+
+
 def test_a_report_of_water_taken_back_holds_nothing(bottom: Bottom) -> None:
     told = bottom.under_water("2027-05-12 09:00")
     assert bottom.kinds(bottom.spray) == {"stand"}
