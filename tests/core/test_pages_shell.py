@@ -18,6 +18,7 @@ from core.errors import NotAllowed, NotFound, Refused
 from core.middleware import PersonMiddleware
 from core.models import Graph, Holding, Invitation, Person, User
 from core.services import invitations
+from jobs.sentences import STATES
 
 pytestmark = pytest.mark.django_db
 
@@ -311,12 +312,12 @@ def test_ink_and_clay_stand_out_seven_to_one_by_day_and_night() -> None:
 
 
 def test_every_state_has_a_hatch_of_its_own_and_a_word_in_the_key() -> None:
-    states = ["open", "held", "under_way", "done", "lapsed", "called_off", "not_called_for"]
+    states = STATES  # their words on cards and in sentences
     hatches = [re.search(rf"^\.state-{state} {{ background-image: ([^;]+);", CSS, re.MULTILINE) for state in states]
     assert all(hatches)
     assert len({match.group(1) for match in hatches if match}) == len(states)
     key = render_to_string("core/state_key.html")
-    assert [state for state in states if f'class="state-{state}"><dt>{state.replace("_", " ")}</dt>' not in key] == []
+    assert [state for state, word in states.items() if f'class="state-{state}"><dt>{word}</dt>' not in key] == []
 
 
 def test_touch_targets_are_48_px_and_motion_there_is_none() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from jobs.graph.data import Relation
 from jobs.law.contract import CAP_SOURCE, NESTING_SOURCE, SHARE_SOURCE
+from jobs.law.zones import ZONE_SOURCE
 from jobs.sequences import SequenceError, from_document, read_folder
 from jobs.sequences.reference import HAZARDS, WORTHS
 
@@ -194,14 +195,28 @@ def test_published_waits_stand_as_their_sources_print_them(shipped):
     assert rye.minimum.days == 10
 
 
+def named_in(table: Any) -> Iterator[str]:
+    """Every source that a table of tables names."""
+    if isinstance(table, list):
+        for row in table:
+            yield from named_in(row)
+    elif isinstance(table, dict):
+        told = table.get("source", table.get("sources", []))
+        yield from [told] if isinstance(told, str) else told
+        for row in table.values():
+            yield from named_in(row)
+
+
 def test_no_source_is_listed_without_use(shipped):
     used = {row["source"] for document in shipped.documents.values() for _, row in sourced_rows(document)}
     used |= {link.max_source for spec in shipped.sequences.values() for link in spec.links}
     used |= {value.source for crop in shipped.reference.crops.values() for value in crop.values}
     used |= {caution.source for caution in shipped.reference.cautions.values()}
     used |= {limit["source"] for limit in tomllib.loads((FIXTURES / "limits.toml").read_text()).values()}
-    used |= {CAP_SOURCE, SHARE_SOURCE, NESTING_SOURCE}
-    assert set(shipped.reference.sources) - used == {"manager"}  # kept for copies that a manager edits
+    for name in ("calculators", "growth", "replant"):
+        used |= set(named_in(tomllib.loads((FIXTURES / f"{name}.toml").read_text())))
+    used |= {CAP_SOURCE, SHARE_SOURCE, NESTING_SOURCE, ZONE_SOURCE}
+    assert set(shipped.reference.sources) - used == set()
 
 
 def test_a_sequence_that_waits_for_an_unknown_one_is_refused(tmp_path):
