@@ -123,7 +123,8 @@ def _plane(positions: Floats, origin: tuple[float, float]) -> Floats:
 
 
 def _between(rings: Sequence[Floats], others: Sequence[Floats]) -> float:
-    if _holds(rings, others[0][0]) or _holds(others, rings[0][0]):
+    # Each part may lie wholly inside the other place, so one corner of every ring is asked about.
+    if any(_holds(rings, ring[0]) for ring in others) or any(_holds(others, ring[0]) for ring in rings):
         return 0.0
     return min(_edges_apart(ring, other) for ring in rings for other in others)
 

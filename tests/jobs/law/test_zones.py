@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from jobs.law.zones import Presence, exclusion, exclusion_ft, inside, is_spot
+from jobs.law.zones import Place, Presence, exclusion, exclusion_ft, feet_apart, inside, is_spot
 
 
 @pytest.mark.parametrize("method", ["aerial", "air_blast", "fumigant", "smoke", "mist", "fog", "unheard of"])
@@ -46,3 +46,28 @@ def test_others_inside_the_zone_hold_for_as_long_as_they_are_there() -> None:
     found = [(bound.rule, bound.first, bound.last, bound.report, bound.job) for bound in exclusion(25.0, near)]
     assert found == [("job:4", 100, 200, "", None), ("job:6", 150, 180, "done", 6)]
     assert list(exclusion(0.0, near)) == []
+
+
+def square(west: float, south: float, side: float) -> list[list[list[float]]]:
+    east, north = west + side, south + side
+    return [[[west, south], [east, south], [east, north], [west, north], [west, south]]]
+
+
+@pytest.mark.parametrize("first", [True, False], ids=["the far part first", "the far part last"])
+def test_a_part_that_lies_wholly_inside_another_place_is_no_feet_away(first: bool) -> None:
+    """Of two parts one is a mile off and one stands in the middle of a field, far from its edges."""
+    far, within = square(-90.98, 40.0, 0.001), square(-91.005, 40.005, 0.0005)
+    parts = [far, within] if first else [within, far]
+    field = Place({"type": "Polygon", "coordinates": square(-91.01, 40.0, 0.01)}, (40.005, -91.005))
+    yards = Place({"type": "MultiPolygon", "coordinates": parts}, (40.005, -91.005))
+    assert feet_apart(field, yards) == feet_apart(yards, field) == 0.0
+
+
+def test_a_place_in_the_hole_of_another_keeps_its_distance_from_the_edge() -> None:
+    outer, hole, yard = (square(-91.01 + inset, 40.0 + inset, 0.01 - 2 * inset)[0] for inset in (0.0, 0.002, 0.004))
+    ring = Place({"type": "Polygon", "coordinates": [outer, hole]}, (40.005, -91.005))
+    here = Place({"type": "MultiPolygon", "coordinates": [[yard]]}, (40.005, -91.005))
+    apart = feet_apart(ring, here)
+    assert apart is not None
+    assert apart == feet_apart(here, ring)
+    assert apart == pytest.approx(560, abs=10)
