@@ -22,6 +22,7 @@ from core.models import (
     FreeTime,
     Holding,
     HoldingRow,
+    HoldingState,
     Invitation,
     Notice,
     Person,
@@ -52,6 +53,11 @@ def holdings_of(request: HttpRequest) -> QuerySet[Holding]:
         return Holding.objects.order_by("name", "id")
     managed = _own(request).filter(role=Role.MANAGER, active=True)
     return Holding.objects.filter(pk__in=managed.values("holding_id")).order_by("name", "id")
+
+
+def open_holdings_of(request: HttpRequest) -> QuerySet[Holding]:
+    """Those of them in which something may be changed. A closed one is only looked at."""
+    return holdings_of(request).filter(state=HoldingState.ACTIVE)
 
 
 def manages(request: HttpRequest) -> bool:
@@ -102,13 +108,18 @@ class HoldingScoped(RefusalsShown):
         return super().has_view_permission(request, obj) or manages(request)
 
     def has_add_permission(self, request: HttpRequest) -> bool:
-        return super().has_add_permission(request) or manages(request)
+        return super().has_add_permission(request) or (manages(request) and open_holdings_of(request).exists())
 
     def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return super().has_change_permission(request, obj) or manages(request)
+        return (super().has_change_permission(request, obj) or manages(request)) and self.is_open(request, obj)
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return super().has_delete_permission(request, obj) or manages(request)
+        return (super().has_delete_permission(request, obj) or manages(request)) and self.is_open(request, obj)
+
+    @staticmethod
+    def is_open(request: HttpRequest, row: HoldingRow | None) -> bool:
+        """Whether the row may be changed as far as its holding goes; without one, whether any row may."""
+        return row is None or open_holdings_of(request).filter(pk=row.holding_id).exists()
 
     @staticmethod
     def person_of(request: HttpRequest, row: HoldingRow) -> Person | None:
@@ -126,7 +137,7 @@ class HoldingScoped(RefusalsShown):
     def formfield_for_foreignkey(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
         target = db_field.remote_field.model
         if target is Holding:
-            kwargs["queryset"] = holdings_of(request)
+            kwargs["queryset"] = open_holdings_of(request)
         elif issubclass(target, HoldingRow) and not request.user.is_superuser:
             kwargs["queryset"] = target._default_manager.filter(holding__in=holdings_of(request))
         return super().formfield_for_foreignkey(db_field, request, **kwargs)
@@ -332,7 +343,8 @@ class NoticeAdmin(SeenAdmin):
     @admin.action(description="Send parked ones again", permissions=["view"])
     def send_parked_again(self, request: HttpRequest, queryset: QuerySet[Notice]) -> None:
         by_holding: dict[int, list[int]] = {}
-        for holding_id, pk in queryset.values_list("holding_id", "pk"):
+        parked = queryset.filter(holding__in=open_holdings_of(request))
+        for holding_id, pk in parked.values_list("holding_id", "pk"):
             by_holding.setdefault(holding_id, []).append(pk)
         count = sum(send_again(holding_id=holding_id, ids=ids) for holding_id, ids in sorted(by_holding.items()))
         self.message_user(request, f"{count} put back into the queue.")

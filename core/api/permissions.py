@@ -7,6 +7,7 @@ from rest_framework.request import Request
 
 from core.errors import NotAllowed
 from core.models import HoldingState, Person, Role, Token, TokenKind
+from core.services.rows import HOLDING_CLOSED
 
 EVERYBODY = frozenset(Role.values)
 MANAGERS = frozenset({Role.MANAGER.value})
@@ -40,7 +41,7 @@ class InHolding(BasePermission):
             names = " and ".join(f"{role}s" for role in sorted(roles)) or "nobody"
             raise NotAllowed(f"Only {names} may do this; your role is {person.role}.", role=person.role)
         if not looks and person.holding.state == HoldingState.CLOSED:
-            raise NotAllowed("The holding is closed; nothing in it can be changed.")
+            raise NotAllowed(HOLDING_CLOSED)
         return True
 
 

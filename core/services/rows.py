@@ -8,10 +8,12 @@ from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 
-from core.errors import NotFound, Refused
+from core.errors import NotAllowed, NotFound, Refused
 from core.guards import PREFIX
-from core.models import Event, HoldingRow, Person
+from core.models import Event, Holding, HoldingRow, HoldingState, Person
 from core.services.facts import ALL, lock_graph, touch
+
+HOLDING_CLOSED = "The holding is closed; nothing in it can be changed."
 
 Sentences = dict[tuple[str, frozenset[str | None]], tuple[str, str]]
 """(field, sentence) by table and columns."""
@@ -78,6 +80,16 @@ def _rules() -> tuple[dict[str, str], dict[str, Sentences]]:
     return sentences, {"once": once, "given": given}
 
 
+def check_open(holding_id: int) -> None:
+    """Call it once the graph is locked, so that nobody closes the holding meanwhile.
+
+    Raises:
+        NotAllowed: the holding is closed.
+    """
+    if Holding.objects.filter(pk=holding_id, state=HoldingState.CLOSED).exists():
+        raise NotAllowed(HOLDING_CLOSED)
+
+
 def check_same_holding(row: models.Model, holding_id: int) -> None:
     """Every row that `row` points to belongs to the same holding.
 
@@ -141,12 +153,14 @@ def save_row(
     it afterwards. The log tells their values, but for those in `unlogged`, and what is `noted` beside them.
 
     Raises:
+        NotAllowed: the holding is closed.
         NotFound: the row is gone, or it names something of another holding.
         Refused: a rule of the table or the database does not allow it; nothing is stored.
     """
     adding, named = row._state.adding, list(fields)
     with transaction.atomic():
         lock_graph(row.holding_id)
+        check_open(row.holding_id)
         before = set() if adding else reread(row, named).fact_keys()
         check_same_holding(row, row.holding_id)
         try:
@@ -166,11 +180,13 @@ def remove_row(*, row: HoldingRow, by: Person | None, noted: Mapping[str, Any] |
     """Delete a row of a holding as it stands now, log it with what is `noted` and tell the walk.
 
     Raises:
+        NotAllowed: the holding is closed.
         NotFound: it is gone already.
         Refused: something that must stay hangs on it.
     """
     with transaction.atomic():
         reread(row)
+        check_open(row.holding_id)
         keys, key = row.fact_keys(), row.pk
         if keys and _named_by_others(row):  # what named it goes or changes with it, and no key finds that afterwards
             keys = {ALL}

@@ -12,7 +12,7 @@ from core.clock import now_at
 from core.errors import Refused
 from core.models import Certificate, CrewMember, Person, Role
 from core.services.facts import lock_graph, touch
-from core.services.rows import check_same_holding, log, save_row
+from core.services.rows import check_open, check_same_holding, log, save_row
 from jobs.law.data import SPRAYS
 from jobs.law.people import handler_lacks, handler_of
 from jobs.models import Assignment, AssignmentState, Job, JobState, Reckoning
@@ -56,6 +56,7 @@ def end_assignment(*, assignment: Assignment, by: Person | None, now: datetime) 
     """The job is nobody's again; the row stays, as the right to report late hangs on it. Twice changes nothing."""
     with transaction.atomic():
         lock_graph(assignment.holding_id)
+        check_open(assignment.holding_id)
         rows = Assignment.objects.filter(pk=assignment.pk, state=AssignmentState.ACTIVE)
         if rows.update(state=AssignmentState.ENDED, ended_at=now):
             log(holding_id=assignment.holding_id, by=by, verb="ended", row=assignment, change={})

@@ -208,6 +208,45 @@ def test_a_superuser_sees_all_and_the_log_names_nobody_of_the_holding(
     assert set(Event.objects.filter(object="skill").values_list("person", flat=True)) == {None}
 
 
+def test_a_closed_holding_is_only_looked_at(desk: Client, boss: Client, holding: Holding) -> None:
+    skill = Skill.objects.create(holding=holding, name="saw")
+    Holding.objects.filter(pk=holding.pk).update(state="closed")
+    for client in (desk, boss):
+        assert client.get(url(Skill, "changelist")).status_code == 200
+        assert client.get(url(Skill, "change", skill.pk)).status_code == 200
+        client.post(url(Skill, "add"), {"holding": holding.pk, "name": "burn boss"})
+        assert client.post(url(Skill, "change", skill.pk), {"name": "chain saw"}).status_code == 403
+        assert client.post(url(Skill, "delete", skill.pk), {"post": "yes"}).status_code == 403
+        form = {"action": "delete_selected", "_selected_action": [skill.pk], "post": "yes"}
+        client.post(url(Skill, "changelist"), form)
+    assert list(Skill.objects.values_list("name", flat=True)) == ["saw"]
+    assert not Event.objects.exists()
+
+
+def test_beside_an_open_holding_the_closed_one_of_a_manager_stays_as_it_is(
+    desk: Client, field: Plot, holding: Holding, other_holding: Holding, helper_person: Person, manager: Person
+) -> None:
+    """The manager of both chooses the open one alone, and what is done to many rows at once passes the other over."""
+    Person.objects.create(holding=other_holding, role="manager", user=manager.user, name="Of both")
+    skill = Skill.objects.create(holding=holding, name="saw")
+    at = manager.user.joined_at
+    parked = Notice.objects.create(
+        holding=holding, person=helper_person, basis="1", way_kind="file", kind="opened", created_at=at, due_at=at,
+        state=NoticeState.PARKED,
+    )  # fmt: skip
+    given = Assignment.objects.create(holding=holding, job=job(field, "Mow"), person=helper_person)
+    Holding.objects.filter(pk=holding.pk).update(state="closed")
+    assert desk.post(url(Skill, "add"), {"holding": holding.pk, "name": "planted"}).status_code == 200
+    assert desk.post(url(Skill, "add"), {"holding": other_holding.pk, "name": "mow"}).status_code == 302
+    form = {"action": "delete_selected", "_selected_action": [skill.pk], "post": "yes"}
+    assert desk.post(url(Skill, "changelist"), form).status_code == 403
+    desk.post(url(Notice, "changelist"), {"action": "send_parked_again", "_selected_action": [parked.pk]})
+    desk.post(url(Assignment, "changelist"), {"action": "end", "_selected_action": [given.pk]})
+    assert sorted(Skill.objects.values_list("name", flat=True)) == ["mow", "saw"]
+    assert Assignment.objects.get().state == "active"
+    assert Notice.objects.get().state == NoticeState.PARKED
+
+
 @pytest.mark.parametrize(
     "label", ["jobs.report", "jobs.reckoning", "jobs.override", "core.event", "core.notice", "core.token"]
 )

@@ -7,7 +7,7 @@ from django.apps import apps
 from django.core.exceptions import FieldDoesNotExist
 from django.db import IntegrityError, connection, transaction
 
-from core.errors import NotFound, Refused
+from core.errors import NotAllowed, NotFound, Refused
 from core.models import Crew, CrewMember, Event, Holding, Person, Touched, User
 from core.services.rows import remove_row, save_row, sentence_of
 from jobs.models import Assignment, Job, Prerequisite, Season
@@ -141,6 +141,21 @@ def test_a_row_that_is_gone_is_neither_changed_nor_removed(holding: Holding, man
         with pytest.raises(NotFound, match="This machine is gone"):
             write()
     assert not Machine.objects.exists()
+    assert not Event.objects.exists()
+
+
+def test_in_a_closed_holding_nothing_is_stored_or_removed(holding: Holding, manager: Person) -> None:
+    drill = Machine.objects.create(holding=holding, name="Drill", kind="planter")
+    Holding.objects.filter(pk=holding.pk).update(state="closed")
+    drill.name = "Grain drill"
+    for write in (
+        lambda: save_row(row=drill, by=manager, fields=["name"]),
+        lambda: save_row(row=Machine(holding=holding, name="Mower", kind="mower"), by=manager),
+        lambda: remove_row(row=drill, by=manager),
+    ):
+        with pytest.raises(NotAllowed, match="The holding is closed"):
+            write()
+    assert list(Machine.objects.values_list("name", flat=True)) == ["Drill"]
     assert not Event.objects.exists()
 
 
