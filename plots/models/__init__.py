@@ -10,11 +10,11 @@ from plots.models.land import (
     Property,
     QuietKind,
     QuietTime,
-    SoilTest,
     TellFirst,
     Tenure,
 )
 from plots.models.limits import OwnLimit, Quantity
+from plots.models.soil import SoilTest
 from plots.models.stores import Crop, Droplet, Lot, Machine, MachineState, Material, Source, StockMove
 from plots.models.water import Gauge, PropertyGauge, Reading
 from plots.models.weather import Day, DayKind, Fetched, Hour, Normal, PropertySeries, RainTotal, Series
