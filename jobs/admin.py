@@ -157,12 +157,12 @@ class AssignmentAdmin(FactAdmin):
 
 
 @admin.register(Observation)
-class ObservationAdmin(FactAdmin):
+class ObservationAdmin(SeenAdmin):
+    """They come with reports, clear holds of flooded ground and open windows; who erred corrects the report."""
+
     list_display = ("plot", "kind", "at", "value")
     list_filter = ("holding", "kind")
     list_select_related = ("plot",)
-    raw_id_fields = ("plot", "season")
-    readonly_fields = ("report",)
 
 
 @admin.register(Sheet)

@@ -1,7 +1,7 @@
 """The admin: every write goes through the services, and nobody sees another holding's facts."""
 
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from core.admin import FactAdmin, SeenAdmin
 from core.models import Event, Graph, Holding, HoldingRow, Notice, NoticeState, Person, Skill, User
-from jobs.models import Assignment, Job, Prerequisite
+from jobs.models import Assignment, Job, Observation, Prerequisite
 from plots.models import Day, Machine, Plot, Property, PropertySeries, Series
 
 pytestmark = pytest.mark.django_db
@@ -248,12 +248,31 @@ def test_beside_an_open_holding_the_closed_one_of_a_manager_stays_as_it_is(
 
 
 @pytest.mark.parametrize(
-    "label", ["jobs.report", "jobs.reckoning", "jobs.override", "core.event", "core.notice", "core.token"]
+    "label",
+    [
+        "jobs.report",
+        "jobs.observation",
+        "jobs.reckoning",
+        "jobs.override",
+        "core.event",
+        "core.notice",
+        "core.token",
+    ],
 )
 def test_what_was_reported_reckoned_or_logged_is_only_looked_at(boss: Client, label: str) -> None:
     model = apps.get_model(label)
     assert boss.get(url(model, "changelist")).status_code == 200
     assert boss.get(url(model, "add")).status_code == 403
+
+
+def test_nobody_deletes_what_was_observed(desk: Client, boss: Client, field: Plot) -> None:
+    at = datetime(2026, 5, 1, 12, tzinfo=UTC)
+    seen = Observation.objects.create(holding=field.holding, plot=field, kind="flooded", at=at)
+    for client in (desk, boss):
+        assert client.post(url(Observation, "delete", seen.pk), {"post": "yes"}).status_code == 403
+        form = {"action": "delete_selected", "_selected_action": [seen.pk], "post": "yes"}
+        client.post(url(Observation, "changelist"), form)
+    assert Observation.objects.get() == seen
 
 
 def test_what_belongs_to_no_holding_is_for_superusers(desk: Client, boss: Client) -> None:
