@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from jobs.selectors.facts import load
 from jobs.services.walking import walk_holding
 from tests.farm import Farm, holds
 
@@ -178,3 +179,27 @@ def test_only_two_verdicts_hold_and_advice_goes_by_a_tap() -> None:
     (said,) = corn.farm.all("overrides", job=sow)
     assert (said["rule"], said["person"]) == ("ground_dry", corn.farm.people["Manager"])
     assert said["reason"] == "Advice set aside by one tap."
+
+
+def test_a_replant_waits_for_the_crop_that_it_plants_and_not_for_the_one_that_failed() -> None:
+    """After corn a residual of 10 days for corn, 300 for soybean, none for any other crop."""
+    corn = Corn({"crop": "corn", "days": 10.0}, {"crop": "soybean", "days": 300.0}, {"crop": "", "days": 0.0})
+    steps = corn.farm.apply("corn", corn.plot, 2027)
+    corn.sprayed()
+    facts = load(corn.farm.holding, corn.farm.instant("2027-05-20 12:00")).facts.jobs
+    waits = {
+        step: [
+            (bound.inputs["crop"], bound.inputs["days"]) for bound in facts[job].bounds if bound.kind == "label_wait"
+        ]
+        for step, job in steps.items()
+        if step.startswith("replant_")
+    }
+    assert waits == {
+        "replant_corn": [("corn", 10.0)],
+        "replant_soybean": [("soybean", 300.0)],
+        "replant_sorghum": [],
+        "replant_brassica": [],
+    }
+    (need,) = corn.farm.all("needs", material=corn.bottle)
+    (closed,) = [one for one in need["closes"] if "Plant soybean instead" in one]
+    assert closed.startswith("The label of Stays long asks for 300 days before soybean: Plant soybean instead")

@@ -10,6 +10,7 @@ from typing import Any
 from core.models import Holding
 from jobs.law.data import CROPS_SOWN, SPRAYS, LabelFact, crop_name
 from jobs.models import Branch, Job, JobState, Need, Season
+from jobs.selectors.facts.crops import crop_sown
 from jobs.selectors.facts.law_rows import label_facts
 from jobs.sequences.options import OTHER
 
@@ -90,8 +91,7 @@ def _kept_waiting(
     mine = crop_name(crops.get(spray.season_id or 0) or "")
     begins = spray.first_day or (spray.season.first_day if spray.season is not None else None)
     for job in followers:
-        tags = job.details.get("tags", ())
-        crop = "" if "sow_cover" in tags else crop_name(crops.get(job.season_id or 0) or "")
+        crop = crop_name(crop_sown(job.step, job.details.get("tags", ()), crops.get(job.season_id or 0) or ""))
         if begins is not None and job.last_day is not None and job.last_day < begins:
             continue
         own = bool(crop) and crop == mine

@@ -16,6 +16,7 @@ from jobs.minutes import day_start, floor_minute, local_day
 from jobs.models import Job, JobState, Observation, Report
 from jobs.reference import growth_stages, reference
 from jobs.selectors.facts import NOT_YET
+from jobs.selectors.facts.crops import crop_sown
 from jobs.selectors.facts.rows import JobRow, job_rows
 from jobs.selectors.facts.told import folded_reports
 from jobs.selectors.past_days import past_days
@@ -69,20 +70,10 @@ def stand_on(holding: Holding, plot: Plot) -> Stand | None:
         return None
     at, job = max(done)
     named = Job.objects.filter(pk=job).values_list("season__sequence__document__crop", flat=True).first()
-    crop = reference().crops.get(_crop_of(rows[job], named or ""))
+    row = rows[job]
+    crop = reference().crops.get(crop_sown(row.step, row.details.get("tags", ()), named or ""))
     told = folded_reports(holding.pk, rows, job__in=[job])[job]
     return Stand(rows[job], told, crop, local_day(rows[job].zone, at))
-
-
-def _crop_of(row: JobRow, named: str) -> str:
-    """The crop of a sowing: a replant names its own in its step."""
-    return replanted(row.step) or ("" if "sow_cover" in row.details.get("tags", ()) else named)
-
-
-def replanted(step: str) -> str:
-    """The crop that a replant's step names ("replant_sorghum"), "" for other steps."""
-    word = step.removeprefix("replant_") if step.startswith("replant_") else ""
-    return next((key for key in reference().crops if word and word in (key, key.removeprefix("grain_"))), "")
 
 
 def degree_days_of(

@@ -17,11 +17,12 @@ from jobs.minutes import day_end, day_start, floor_minute, local_day
 from jobs.models import Branch, Job
 from jobs.reference import reference, replant_data
 from jobs.selectors.facts import Loaded, load
+from jobs.selectors.facts.crops import replanted
 from jobs.selectors.facts.law_rows import label_facts
 from jobs.selectors.facts.rows import job_rows
 from jobs.selectors.facts.sprays import read_needs
 from jobs.selectors.facts.told import folded_reports
-from jobs.selectors.growth import Stand, replanted, stand_on
+from jobs.selectors.growth import Stand, stand_on
 from jobs.selectors.past_days import past_days
 from jobs.selectors.weather import RAIN, curves
 from jobs.sentences import Names

@@ -21,6 +21,7 @@ from jobs.law.data import CROPS_SOWN, SPRAYS, LabelFact, Spray
 from jobs.minutes import day_start, instant, local_day
 from jobs.models import Job, NeedKind, Season
 from jobs.reference import reference
+from jobs.selectors.facts.crops import crop_sown
 from jobs.selectors.facts.law_rows import (
     POST_SIGNS,
     Planted,
@@ -45,9 +46,6 @@ CARRIES_MINUTES = 400 * 1440
 
 NO_CROP_YET = frozenset({"burndown", "residual", "kill_stand", "kill_cover", "autumn_kill"})
 """Tags of sprays that go before the crop is up, or that are meant to kill what stands: no lot has to stand them."""
-
-COVER = "sow_cover"
-"""Tag of a sowing whose crop is not the season's."""
 
 SHEET_FIRST = frozenset({"burn", "feed"})
 """Operations that are held for what their sheet does not say, so with no sheet too."""
@@ -186,7 +184,7 @@ class _Law:
             yield from labels.entry(row.id, row.round, sprays)
         yield from labels.waits(row.operation, sprays)
         if row.operation in CROPS_SOWN and sprays and self.folded[row.id].started is None:
-            crop = "" if COVER in row.details.get("tags", ()) else self.crops.get(row.season or 0, "")
+            crop = crop_sown(row.step, row.details.get("tags", ()), self.crops.get(row.season or 0, ""))
             yield from labels.plant_backs(crop, sprays, lambda at, inches: self._first_rain(row, at, inches))
         sheet = self.sheets.get(row.id, people.SheetFact())
         going = self.going.get(row.id, frozenset())
