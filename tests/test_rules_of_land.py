@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from core.models import Holding
+from core.models import Holding, Person
 from jobs.law.data import RULES
 from jobs.services.walking import walk_holding
+from tests.core.world import script_of
 from tests.farm import Farm, holds
 
 pytestmark = pytest.mark.django_db
@@ -393,6 +394,22 @@ def test_somebody_who_begins_inside_the_zone_stops_a_spray_that_is_under_way() -
     farm.report(near.fence, "start", "2027-06-11 06:20")
     assert "exclusion_zone" in near.land.kinds(near.spray)
     farm.done(near.fence, "2027-06-11 06:20")
+    assert "exclusion_zone" not in near.land.kinds(near.spray)
+
+
+def test_of_two_who_begin_one_job_inside_the_zone_nobody_is_forgotten() -> None:
+    """One of them belongs to the crew of the spray, and so is no other; the one who began before is."""
+    near = Neighbours(0.5 * BOX)
+    farm = near.land.farm
+    skill = farm.post("skills", name="pesticide applicator")["id"]
+    farm.post("certificates", person=farm.people["Ada"], skill=skill, valid_from="2026-01-01")
+    farm.post("assignments", job=near.spray, person=farm.people["Ada"])
+    farm.at("2027-06-11 06:20")
+    ada, bo = (script_of(Person.objects.get(pk=farm.people[name])) for name in ("Ada", "Bo"))
+    began = farm.report(near.fence, "start", "2027-06-11 06:10", bo)["id"]
+    farm.report(near.fence, "start", "2027-06-11 06:20", ada)
+    assert "exclusion_zone" in near.land.kinds(near.spray)
+    farm.report(near.fence, "withdrawn", "2027-06-11 06:20", corrects=began)
     assert "exclusion_zone" not in near.land.kinds(near.spray)
 
 

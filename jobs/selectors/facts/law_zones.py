@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from django.db.models import Exists, OuterRef
+
 from core.models import Holding
 from jobs.folding import Folded
 from jobs.law.zones import Place, Presence, feet_apart
@@ -81,11 +83,11 @@ def _at_work(holding: Holding, today: date) -> Iterator[_At]:
         .order_by("id")
         .values_list("job_id", "day", "starts", "ends")
     )
-    begun = dict(
-        Report.objects.filter(holding_id=holding.pk, kind=ReportKind.START, happened_at__gte=instant(since))
-        .order_by("id")
-        .values_list("job_id", "person_id")
-    )
+    begun: dict[int, set[int]] = defaultdict(set)
+    starts = Report.objects.filter(holding_id=holding.pk, kind=ReportKind.START, happened_at__gte=instant(since))
+    taken_back = Report.objects.filter(corrects=OuterRef("pk"), kind=ReportKind.WITHDRAWN)
+    for job, person in starts.exclude(Exists(taken_back)).order_by("id").values_list("job_id", "person_id"):
+        begun[job].add(person)
     jobs = {job for job, *_ in given} | begun.keys()
     if not jobs:
         return
@@ -102,7 +104,7 @@ def _at_work(holding: Holding, today: date) -> Iterator[_At]:
         told = folded[job].started
         if job not in ended and told is not None:
             last = day_end(rows[job].zone, local_day(rows[job].zone, told.early))
-            yield _At(rows[job], going.get(job, frozenset()) | {begun[job]}, told.early, last, begun=True)
+            yield _At(rows[job], going.get(job, frozenset()) | begun[job], told.early, last, begun=True)
 
 
 def _is_over(row: JobRow, told: Folded) -> bool:
