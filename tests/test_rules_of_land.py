@@ -423,8 +423,8 @@ def test_where_nobody_drew_the_outlines_others_on_the_land_next_to_it_are_taken_
     assert "exclusion_zone" not in near.land.kinds(near.spray)
 
 
-def test_a_window_of_the_spray_leaves_out_the_hours_in_which_others_are_near() -> None:
-    near = Neighbours(0.5 * BOX)
+def fine_hours(near: Neighbours) -> None:
+    """Calm and dry from the morning to midnight, and a sheet that makes the zone 25 ft."""
     farm = near.land.farm
     rows = ["time,issued,temp_f,humidity_pct,wind_mph,gust_mph,wind_dir_deg,rain_in"]
     rows += [f"2027-06-11T{hour:02d}:00-05:00,2027-06-11T05:00-05:00,64,50,6,9,200,0" for hour in range(6, 24)]
@@ -432,12 +432,31 @@ def test_a_window_of_the_spray_leaves_out_the_hours_in_which_others_are_near() -
     answer = farm.manager.post("/api/imports/", body, format="multipart")
     assert answer.status_code == 200, answer.content
     farm.post("sheets", job=near.spray, spray_method="boom", droplet_microns=350.0, nozzle_in=20.0)
+
+
+def test_a_window_of_the_spray_leaves_out_the_hours_in_which_others_are_near() -> None:
+    near = Neighbours(0.5 * BOX)
+    farm = near.land.farm
+    fine_hours(near)
     near.send(starts="10:00", ends="12:00")
     walk_holding(farm.holding.pk)
     told = farm.get(f"jobs/{near.spray}/windows")["windows"]
     edges = [(farm.local(window["from"])[-5:], farm.local(window["to"])[-5:]) for window in told]
     assert ("10:00" in edges[0][1], "12:00" in edges[1][0]) == (True, True), edges
     assert told[0]["ends"] == "others are sent to within the spray's exclusion zone"
+
+
+def test_a_spray_under_way_has_no_fit_hours_on_a_day_on_which_others_are_sent_near_without_hours() -> None:
+    """An assignment without hours counts from midnight on, so from before the hours that are looked at."""
+    near = Neighbours(0.5 * BOX)
+    farm = near.land.farm
+    fine_hours(near)
+    farm.report(near.spray, "start", "2027-06-11 06:00")
+    assert farm.get(f"jobs/{near.spray}/windows")["windows"]
+    farm.post("assignments", job=near.fence, person=farm.people["Ada"], day="2027-06-11")
+    assert "exclusion_zone" in near.land.kinds(near.spray)
+    told = farm.get(f"jobs/{near.spray}/windows")
+    assert (told["state"], told["windows"]) == ("under_way", [])
 
 
 # people

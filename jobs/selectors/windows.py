@@ -112,10 +112,13 @@ def job_windows(holding: Holding, loaded: Loaded, walk: Walk, now: datetime) -> 
     found: dict[int, dict[str, Any]] = {}
     burns = [(rows[job].plot, rows[job].zone, rows[job].details) for job in sorted(decided)]
     hours = with_moisture(plots.hours, plots.place, burns, since)
-    asked = [_asked(loaded, job, plots.place[rows[job].plot], frame, begins[job], joined) for job in sorted(decided)]
-    found |= windows_of(asked, hours, since)
-    asked = [_asked(loaded, job, known.place[rows[job].property], frame, begins[job], joined) for job in sorted(closed)]
-    found |= windows_of(asked, known.hours, since)
+
+    def asked(job: int, place: int) -> Asked:
+        under_way = walk.results[job].state is State.UNDER_WAY
+        return _asked(loaded, job, place, frame, begins[job], joined, under_way)
+
+    found |= windows_of((asked(job, plots.place[rows[job].plot]) for job in sorted(decided)), hours, since)
+    found |= windows_of((asked(job, known.place[rows[job].property]) for job in sorted(closed)), known.hours, since)
     for job, told in found.items():
         place = rows[job].property
         for name, issued in (("issued", known.issued.get(place)), ("last", known.last.get(place))):
@@ -175,7 +178,9 @@ def _begins(result: Result, since: int) -> int:
     return begin
 
 
-def _asked(loaded: Loaded, job: int, place: int, frame: _Frame, begins: int, joined: JoinedLimits) -> Asked:
+def _asked(
+    loaded: Loaded, job: int, place: int, frame: _Frame, begins: int, joined: JoinedLimits, under_way: bool
+) -> Asked:
     row, own, folded = loaded.rows[job], loaded.facts.jobs[job], loaded.folded[job]
     left = 1.0 if not row.acres else max(0.0, row.acres - folded.acres_done) / row.acres
     work = row.details.get("work", {})
@@ -193,7 +198,9 @@ def _asked(loaded: Loaded, job: int, place: int, frame: _Frame, begins: int, joi
         if quiet.plot in (None, row.plot) and quiet.operation in ("", row.operation):
             closed["quiet hours"] += stretches
     for bound in own.bounds:
-        if bound.first > frame.since and bound.kind not in own.overridden:
+        # What holds a job from before the frame has moved its begin; work under way has none, so it closes hours too.
+        ahead = bound.last > frame.since if under_way else bound.first > frame.since
+        if ahead and bound.kind not in own.overridden:
             closed[AHEAD.get(bound.kind, RULE)].append((bound.first, bound.last))
     for name, stretches in closed.items():
         inside[name] = subtract([(frame.since, frame.until)], stretches)
