@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from core.clock import standing
 from core.models import Holding, Units
 from jobs.templatetags.jobs_text import area, bring, duration, stretch, words
+from jobs.windows.words import VERDICTS, source_words
 from plots import units
 from plots.services.importing import Imported
 
@@ -121,8 +122,8 @@ def print_windows(told: Mapping[str, Any]) -> list[str]:
         shown = stretch({**window, "zone": told["zone"]})
         lines += _lines(f"- {shown}: before, {window['opens']}; after, {window['ends']}. {window['closest']}", 2, 0)
     for limit in (*told["limits"], *told["advice"]):
-        title = f" ({limit['source_title']}: {limit['worth']})" if limit["source_title"] else ""
-        lines += _lines(f"{limit['sentence']} {limit['verdict'].capitalize()}{title}.", 2)
+        source = f" Source: {source_words(limit['source_title'], limit['worth'])}." if limit["source_title"] else ""
+        lines += _lines(f"{limit['sentence']} {VERDICTS[limit['verdict']]}{source}", 2)
     if told["set_aside"]:
         lines += _lines(f"Set aside: {', '.join(limit['what'] for limit in told['set_aside'])}.")
     return [*lines, *_lines(NOT_PERMISSION)]

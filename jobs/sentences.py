@@ -109,10 +109,16 @@ def _machine(hold: Hold, names: Names) -> str:
     return f"{name} {words.get(hold.inputs['state'], 'is not here')}{when}."
 
 
+def _was(name: str) -> str:
+    """ "Atrazine was", "Atrazine and S-metolachlor were"."""
+    return f"{name} {'were' if ' and ' in name else 'was'}"
+
+
 def _sprayed(hold: Hold, names: Names) -> str:
     note = f" {hold.inputs['note']}" if hold.inputs.get("note") else ""
     when = names.day(hold.inputs["at"])
-    return f"{hold.inputs['active'].capitalize()} was sprayed here on {when}.{note} The label decides."
+    active = hold.inputs["active"]
+    return f"{_was(active[:1].upper() + active[1:])} sprayed here on {when}.{note} The label decides."
 
 
 def _trouble(hold: Hold, names: Names) -> str:
@@ -143,10 +149,10 @@ def _label(hold: Hold, names: Names) -> str:
     name, _ = names.materials.get(hold.inputs["material"], ("material", ""))
     if "crop" in hold.inputs:
         when, crop = names.day(hold.inputs["since"]), hold.inputs["crop"] or "another crop"
-        return f"{name} was sprayed here on {when}. Not known when {crop} may follow: type the label's wait."
+        return f"{_was(name)} sprayed here on {when}. Not known when {crop} may follow: type the label's wait."
     if "spray" in hold.inputs:
         when = names.instant(hold.inputs["since"])
-        return f"{name} was sprayed here until {when}. Not known when anybody may enter: type the label's entry time."
+        return f"{_was(name)} sprayed here until {when}. Not known when anybody may enter: type the label's entry time."
     return f"Type the label's entry time of {name} first."
 
 
@@ -156,7 +162,7 @@ def _label_wait(hold: Hold, names: Names) -> str:
         return f"Sprayed on {names.day(told['since'])}: the label asks for {told['days']:g} days before this."
     crop = told["crop"] or "another crop"
     name, _ = names.materials.get(told["material"], ("material", ""))
-    asks = f"{name} was sprayed here on {names.day(told['since'])}: the label asks for {told['days']:g} days"
+    asks = f"{_was(name)} sprayed here on {names.day(told['since'])}: the label asks for {told['days']:g} days"
     if "rain_in" not in told:
         return f"{asks} before {crop}."
     begins = f"from {names.day(told['begun'] - 1)} on" if "begun" in told else "and they have not begun"

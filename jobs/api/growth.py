@@ -111,11 +111,11 @@ class DegreeDaysSerializer(serializers.Serializer[Any]):
     first_day = serializers.DateField()
     last_day = serializers.DateField()
     observed = serializers.FloatField()
-    normal = serializers.FloatField(allow_null=True)
+    normal = serializers.FloatField(allow_null=True, help_text="Of the same days as `observed`.")
     ahead_of_normal = serializers.FloatField(allow_null=True)
     forecast = serializers.FloatField()
     forecast_until = serializers.DateField(allow_null=True)
-    missing_days = serializers.IntegerField(help_text="Days without temperatures: they count nothing.")
+    missing_days = serializers.IntegerField(help_text="Days without temperatures: they count in neither.")
     sentence = serializers.CharField()
 
     def get_fields(self) -> dict[str, Any]:

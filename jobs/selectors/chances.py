@@ -58,11 +58,13 @@ def job_chance(holding: Holding, job: Job, now: datetime) -> dict[str, Any]:
     earliest = today if result.dates.es >= FAR else local_day(row.zone, result.dates.es)
     first = max(today, earliest, today if forecast is None else forecast + timedelta(days=1))
     last = local_day(row.zone, latest - 1)
-    told |= {"forecast_until": forecast, "first_day": first, "last_day": last}
+    told |= {"forecast_until": forecast}
+    if last >= first:
+        told |= {"first_day": first, "last_day": last}
     if result.dates.es >= FAR:
         return told | {"sentence": "Not known when it may begin, so no days can be counted."}
     if last < first:
-        why = "The forecast reaches to its latest finish: its windows tell."
+        why = "The forecast reaches past the last day on which it may end: see its hours of the week."
         return told | {"sentence": why if forecast is not None and last <= forecast else "No day is left for it."}
     last = min(last, first + timedelta(days=MOST_DAYS))
     places = past_days([row.property], today)[row.property]

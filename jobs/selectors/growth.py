@@ -119,13 +119,20 @@ def _sum_sentence(found: ToDate, spec: DegreeDaySpec, names: Names) -> str:
 
     if found.first_day > found.last_day:
         return f"Degree days ({spec.key} F) are counted from {day(found.first_day)} on."
-    parts = [f"{found.observed / 100:.0f} degree days ({spec.key} F) since {day(found.first_day)}"]
+    asked = (found.last_day - found.first_day).days + 1
+    counted = asked - len(found.missing)
+    if found.counted_from is None:
+        parts = [f"No day since {day(found.first_day)} has temperatures, so no degree days ({spec.key} F) are counted"]
+    else:
+        parts = [f"{found.observed / 100:.0f} degree days ({spec.key} F) since {day(found.counted_from)}"]
     if found.normal is not None:
-        parts.append(f"normal are {found.normal / 100:.0f}")
+        parts.append(f"normal for the same {counted} day{'s' if counted != 1 else ''} are {found.normal / 100:.0f}")
     if found.until is not None:
         parts.append(f"the forecast adds {found.forecast / 100:.0f} by {day(found.until)}")
     missing = len(found.missing)
-    note = f" {missing} day{'s' if missing != 1 else ''} without temperatures count nothing." if missing else ""
+    days = f"{missing} day{'s' if missing != 1 else ''} since {day(found.first_day)}"
+    lack = "has no temperatures and counts" if missing == 1 else "have no temperatures and count"
+    note = f" {days} {lack} in neither." if missing and counted else ""
     return f"{'; '.join(parts)}.{note}"
 
 

@@ -56,12 +56,14 @@ def plot_chance(holding: Holding, plot: Plot, now: datetime) -> dict[str, Any]:
     season = found.season()
     one = plots_of(season, replay(season), {job: row.plot for job, row in found.loaded.rows.items()})[plot.pk]
     out = named_limits(limit for job in mine for limit in found.left_out.get(job, ()))
-    return told | _told(one, found.years, out)
+    return told | _told(one, found.years, found.recorded(plot.property_id), out)
 
 
-def _told(one: PlotChance, years: tuple[int, ...], out: list[dict[str, str]]) -> dict[str, Any]:
+def _told(one: PlotChance, years: tuple[int, ...], recorded: int, out: list[dict[str, str]]) -> dict[str, Any]:
     spoiler = None
     sentence = f"In {one.finished} of {one.years} years all its jobs were finished."
+    if recorded > one.years:
+        sentence += f" {recorded} years are on record; a season that runs past them, or lacks days there, is left out."
     if one.spoiler is not None:
         job = Job.objects.select_related("plot").get(pk=one.spoiler)
         spoiler = {"job": job.pk, "title": job.title, "plot": job.plot.name, "years": one.spoiled}
@@ -173,6 +175,10 @@ class _Replayed:
             self.left_out[job] = days.left_out
             if days.answered:
                 self.days[job] = days
+
+    def recorded(self, property_id: int) -> int:
+        """In how many years before this one somebody noted a day at the property."""
+        return len({day.year for day in self.past[property_id].days if day.year < self.frame.today.year})
 
     def _years(self) -> tuple[int, ...]:
         """The years in which every property knows enough of what its jobs and waits read, from today on."""

@@ -29,7 +29,7 @@ from jobs.windows.hours import HOUR, Hours
 from jobs.windows.limits import Limit, Verdict
 from jobs.windows.picture import Shown, clock
 from jobs.windows.several import Places
-from jobs.windows.words import broken, why_words
+from jobs.windows.words import broken, holds_by, why_words
 
 DAYS = 7
 NO_SAY = "The weather has no say in the hours of this work."
@@ -150,7 +150,7 @@ def _limit(places: Places, limit: Limit, minute: int) -> dict[str, Any]:
     if not known:
         sentence = f"{limit.what} is not known now"
     elif distance >= 0:
-        sentence = f"{limit.what} is {distance:.3g} {limit.unit} clear of its limit now"
+        sentence = holds_by(limit, distance)
     else:
         sentence = f"now {broken(limit, low=is_low(places.held((limit,)), 0, hour, limit.key))}"
     return {

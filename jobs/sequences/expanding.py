@@ -256,7 +256,7 @@ def last_day(rule: DeadlineRule, year: int, freezing_normals: Mapping[int, date]
     freeze = freezing_normals.get(rule.freeze_f)
     if freeze is not None:
         found = freeze - timedelta(days=rule.less_days)
-        normal = f"first autumn day with a normal low at or below {rule.freeze_f} F, {freeze:%d %b}"
+        normal = f"first autumn day with a normal low at or below {rule.freeze_f} F, {freeze.day} {freeze:%b}"
         return found, f"{normal}, less {amount(rule.less_days, 'days')}; half of all years or more freeze before it"
     kind = "a day of the sequence" if fixed else "none set"
     return fixed, f"{kind}: this place has no normal low at or below {rule.freeze_f} F"

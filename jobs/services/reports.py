@@ -249,7 +249,8 @@ def _clashes(person: Person, job: Job | None, new: NewReport) -> list[str]:
     others = Report.objects.filter(job=job, kind=ReportKind.DONE, acres__isnull=True).exclude(person=person)
     other = others.exclude(pk__in=replaced).select_related("person").order_by("id").first()
     if other is not None:
-        found.append(f"{other.person.name} reported this job done on {other.happened_at:%a %d %b}. Both are kept.")
+        at = other.happened_at
+        found.append(f"{other.person.name} reported this job done on {at:%a} {at.day} {at:%b}. Both are kept.")
     return found
 
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from django import template
 
 from core.models import Holding
+from jobs.windows.words import VERDICTS, source_words
 from plots import units
 
 register = template.Library()
@@ -46,6 +47,36 @@ def window_hours(window: Mapping[str, Any], zone: str) -> str:
 def local(instant: datetime, holding: Holding) -> str:
     at = instant.astimezone(ZoneInfo(holding.zone))
     return f"{at:%a} {at.day} {at:%b} {at:%Y %H:%M}"
+
+
+@register.filter
+def source(told: Mapping[str, Any]) -> str:
+    """What stands behind a limit, a hold or a rule, and what it is worth."""
+    return source_words(told["source_title"], told["worth"])
+
+
+@register.filter
+def gain(table: Mapping[str, Any]) -> str:
+    """What a replant gains or loses by one table, in whole points of the highest yield."""
+    low, high = round(table["gain_low"]), round(table["gain_high"])
+    if low == high == 0:
+        return "Planting again gains nothing and loses nothing."
+    if high <= 0:
+        return f"Planting again would lose {_points(-high, -low)}."
+    return f"Planting again would gain {_points(low, high)}." if low >= 0 else (
+        f"Planting again may lose {_points(-low, -low)} or gain {_points(high, high)}."
+    )  # fmt: skip
+
+
+def _points(low: int, high: int) -> str:
+    much = f"about {high}" if low == high else f"{low} to {high}"
+    return f"{much} point{'s' if high != 1 else ''}"
+
+
+@register.filter
+def verdict(key: str) -> str:
+    """What it means that a limit does not hold."""
+    return VERDICTS[key]
 
 
 @register.filter

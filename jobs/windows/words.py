@@ -19,6 +19,7 @@ from jobs.windows.limits import (
     Receded,
     Settled,
     Steady,
+    Verdict,
     WhereKnown,
 )
 
@@ -72,7 +73,23 @@ SHUT: Mapping[str, str] = {
     "rule": "A rule of label or law holds it as far as the forecast reaches.",
 }
 """Why a named stretch leaves nothing."""
+VERDICTS: Mapping[str, str] = {
+    Verdict.STOP: "Where it does not hold, the work stops.",
+    Verdict.WRITTEN_REASON: "Where it does not hold, the work needs a manager's written reason.",
+    Verdict.ADVICE: "Advice.",
+}
+"""What it means that a limit does not hold."""
 NOW, HORIZON = "now", "horizon"
+
+
+def source_words(title: str, worth: str) -> str:
+    """A source and what it is worth, which is not said twice where the title says it."""
+    return title if title.casefold().startswith(worth.casefold()) else f"{title} ({worth})"
+
+
+def _is_fit(limit: Limit) -> bool:
+    rule = limit.rule
+    return isinstance(rule.band if isinstance(rule, WhereKnown) else rule, Fit)
 
 
 def broken(limit: Limit, *, low: bool = False) -> str:
@@ -139,6 +156,15 @@ def duration(minutes: int) -> str:
     return f"{rest} min" if not hours else f"{hours} h" if not rest else f"{hours} h {rest:02d}"
 
 
+def holds_by(limit: Limit, margin: float) -> str:
+    """That a limit holds now, and by how much where that is measured."""
+    if _is_fit(limit):
+        return f"{limit.what} is fit now"
+    return f"{limit.what} is {margin:.3g} {limit.unit} clear of its limit now"
+
+
 def clear_by(limit: Limit, margin: float) -> str:
     """How far a window stays from the limit that comes closest."""
+    if _is_fit(limit):
+        return f"closest limit: {limit.what}, which is fit"
     return f"closest limit: {limit.what}, {margin:.3g} {limit.unit} to spare"

@@ -24,9 +24,9 @@ NOT_COUNTED = -1
 
 @dataclass(frozen=True, slots=True)
 class ToDate:
-    """Degree days of a stretch of days in hundredths. `observed` and `normal` are sums over the days from the first to
-    yesterday, `normal` None where a normal of one of them is missing; `missing` are the days that nobody observed,
-    which count in neither sum; `forecast` is the sum from today to the last day of the forecast, `until` that day."""
+    """Degree days of a stretch of days in hundredths. `observed` and `normal` are sums over the same days, those from
+    the first to yesterday that somebody observed; `normal` is None where there are none or a normal of one of them is
+    missing; `missing` are the days that nobody observed, `counted_from` the first that counts; `forecast` is the sum from today to the last day of the forecast, `until` that day."""
 
     first_day: date
     last_day: date
@@ -35,11 +35,12 @@ class ToDate:
     missing: tuple[date, ...]
     forecast: int
     until: date | None
+    counted_from: date | None = None
 
     @property
     def ahead_of_normal(self) -> int | None:
-        """How far the season is ahead of a normal one; None where a normal or an observation is missing."""
-        return None if self.normal is None or self.missing else self.observed - self.normal
+        """How far the observed days are ahead of normal ones; None where a normal is missing."""
+        return None if self.normal is None else self.observed - self.normal
 
 
 def to_date(
@@ -52,8 +53,8 @@ def to_date(
 ) -> ToDate:
     """The sums from `first_day` on; today's own value is not complete and counts as forecast."""
     days = [first_day + timedelta(days=n) for n in range(max(0, (today - first_day).days))]
-    told = [normal_of(day, spec, normals) for day in days]
     known = [day for day in days if day in observed]
+    told = [normal_of(day, spec, normals) for day in known]
     run: list[int] = []
     day = max(today, first_day)
     while day in forecast or (day == today and day in observed):
@@ -63,10 +64,11 @@ def to_date(
         first_day,
         today - timedelta(days=1),
         sum(degree_days(*observed[day], spec) for day in known),
-        sum(value for value in told if value is not None) if None not in told else None,
+        sum(value for value in told if value is not None) if told and None not in told else None,
         tuple(day for day in days if day not in observed),
         sum(run),
         day - timedelta(days=1) if run else None,
+        known[0] if known else None,
     )
 
 

@@ -170,6 +170,12 @@ SAID: list[tuple[HoldKind, Clears, dict[str, Any], str]] = [
         {"active": "imazapic", "at": MAY_8, "note": "Long in dry soil."},
         "Imazapic was sprayed here on Sat 8 May. Long in dry soil. The label decides.",
     ),
+    (
+        HoldKind.SPRAYED,
+        by_decision("manager"),
+        {"active": "atrazine and S-metolachlor", "at": MAY_8},
+        "Atrazine and S-metolachlor were sprayed here on Sat 8 May. The label decides.",
+    ),
     (HoldKind.SKILL, by_decision("manager"), {"skill": "burn boss"}, "Nobody with a valid certificate: burn boss."),
     (HoldKind.CONSENT, by_decision("the owner"), {"whose": "the owner"}, "Needs the yes of the owner."),
     (

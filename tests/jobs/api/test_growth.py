@@ -152,7 +152,9 @@ def test_degree_days_to_date_stand_beside_the_normal_ones(place: Place) -> None:
     place.farm.at("2027-05-04 08:00")
     told = place.farm.get(f"plots/{place.plot}/degree-days", since="2027-05-01")
     assert (told["count"], told["observed"], told["normal"], told["missing_days"]) == ("86/50", 23 + 20, None, 1)
-    assert told["sentence"] == ("43 degree days (86/50 F) since Sat 1 May. 1 day without temperatures count nothing.")
+    assert told["sentence"] == (
+        "43 degree days (86/50 F) since Sat 1 May. 1 day since Sat 1 May has no temperatures and counts in neither."
+    )
     assert place.farm.get(f"plots/{place.plot}/degree-days", count="40", since="2027-05-01")["observed"] == 35 + 30
 
 

@@ -92,7 +92,7 @@ def test_clash_is_told_inside_the_receipt_and_stored_all_the_same(
     assert answer.status_code == 201
     assert answer.json()["clashes"] == [
         "This job was called off. The report is kept and shown beside that.",
-        "Manager of home reported this job done on Thu 02 Apr. Both are kept.",
+        "Manager of home reported this job done on Thu 2 Apr. Both are kept.",
     ]
 
 

@@ -200,7 +200,7 @@ def test_work_told_of_what_was_called_off_or_done_by_another_is_kept_and_clashes
     report(manager, "done", job=job.pk)
     assert report(helper_person, kind, job=job.pk)["clashes"] == [
         "This job was called off. The report is kept and shown beside that.",
-        "Manager of home reported this job done on Sat 08 May. Both are kept.",
+        "Manager of home reported this job done on Sat 8 May. Both are kept.",
     ]
 
 

@@ -34,7 +34,7 @@ def test_a_deadline_counted_from_it_says_that_it_is_no_freeze_date(holding: Hold
     sow = season.jobs.get(step="sow")
     assert sow.deadline == date(2027, 10, 8) - timedelta(days=80)
     assert sow.details["deadline_note"] == (
-        "first autumn day with a normal low at or below 28 F, 08 Oct, less 80 days; "
+        "first autumn day with a normal low at or below 28 F, 8 Oct, less 80 days; "
         "half of all years or more freeze before it"
     )
 

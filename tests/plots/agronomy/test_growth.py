@@ -47,21 +47,27 @@ def test_without_temperatures_that_reach_far_enough_nothing_is_said() -> None:
     assert emergence(short, ZONE, PLANTED, 10_000, 12_000) == Emergence("unknown", None, None)
 
 
-def test_sums_to_date_keep_observed_normal_and_forecast_apart() -> None:
+def test_observed_and_normal_to_date_are_sums_over_the_same_days_and_the_forecast_stands_apart() -> None:
     today = date(2027, 5, 5)
     observed = {date(2027, 5, 1): (80.0, 60.0), date(2027, 5, 3): (90.0, 70.0), today: (99.0, 80.0)}
     forecast = {today: (70.0, 60.0), date(2027, 5, 6): (70.0, 50.0), date(2027, 5, 8): (70.0, 50.0)}
     normals = {f"05-{day:02d}": NormalDay(70.0, 50.0) for day in range(1, 32)}
     found = to_date(CORN, MAY, today, observed, forecast, normals)
-    assert (found.observed, found.normal) == (2_000 + 2_800, 4 * 1_000)
+    assert (found.observed, found.normal) == (2_000 + 2_800, 2 * 1_000)
     assert found.missing == (date(2027, 5, 2), date(2027, 5, 4))
-    assert found.ahead_of_normal is None  # two days are missing
+    assert (found.counted_from, found.ahead_of_normal) == (date(2027, 5, 1), 2_800)
     assert (found.forecast, found.until) == (1_500 + 1_000, date(2027, 5, 6))
 
 
 def test_one_missing_normal_leaves_the_normal_sum_unsaid() -> None:
-    found = to_date(CORN, MAY, date(2027, 5, 3), {}, {}, {"05-01": NormalDay(70.0, 50.0)})
-    assert (found.normal, found.forecast, found.until) == (None, 0, None)
+    observed = {date(2027, 5, day): (70.0, 50.0) for day in (1, 2)}
+    found = to_date(CORN, MAY, date(2027, 5, 3), observed, {}, {"05-01": NormalDay(70.0, 50.0)})
+    assert (found.normal, found.ahead_of_normal, found.forecast, found.until) == (None, None, 0, None)
+
+
+def test_without_an_observed_day_there_is_nothing_to_compare() -> None:
+    found = to_date(CORN, MAY, date(2027, 5, 3), {}, {}, {f"05-0{day}": NormalDay(70.0, 50.0) for day in (1, 2)})
+    assert (found.observed, found.normal, found.counted_from) == (0, None, None)
 
 
 @pytest.mark.parametrize(
