@@ -64,7 +64,8 @@ def change_job(*, job: Job, by: Person | None, fields: Collection[str]) -> Job:
     with transaction.atomic():
         lock_graph(job.holding_id)
         if "duration_min" in fields and by is not None:
-            job.details = {**job.details, "work": {**job.details.get("work", {}), "typed": True}}
+            details = job.details if "details" in fields else _details_now(job)
+            job.details = {**details, "work": {**details.get("work", {}), "typed": True}}
             fields = [*fields, "details"]
         save_row(row=job, by=by, fields=fields)
         if "duration_min" in fields:
@@ -76,9 +77,12 @@ def change_job(*, job: Job, by: Person | None, fields: Collection[str]) -> Job:
 
 def set_split(*, job: Job, by: Person, may_split: bool, least_piece_min: int = 0) -> Job:
     """Say whether a job may be done in pieces, and of how many minutes at least."""
-    work = {**job.details.get("work", {}), "may_split": may_split, "least_piece_min": least_piece_min}
-    job.details = {**job.details, "work": work}
-    return change_job(job=job, by=by, fields=["details"])
+    with transaction.atomic():
+        lock_graph(job.holding_id)
+        details = _details_now(job)
+        work = {**details.get("work", {}), "may_split": may_split, "least_piece_min": least_piece_min}
+        job.details = {**details, "work": work}
+        return change_job(job=job, by=by, fields=["details"])
 
 
 def set_burn_plan(*, job: Job, by: Person, plan: Mapping[str, Any]) -> Job:
@@ -94,5 +98,13 @@ def set_burn_plan(*, job: Job, by: Person, plan: Mapping[str, Any]) -> Job:
         BurnPlan(*(plan[name] for name in ("burn_out_min", "mop_up_min", "briefing_min", "least_crew")))
     except ValueError as error:
         raise Refused(str(error), code="invalid") from error
-    job.details = {**job.details, "burn_plan": dict(plan)}
-    return change_job(job=job, by=by, fields=["details"])
+    with transaction.atomic():
+        lock_graph(job.holding_id)
+        job.details = {**_details_now(job), "burn_plan": dict(plan)}
+        return change_job(job=job, by=by, fields=["details"])
+
+
+def _details_now(job: Job) -> dict[str, Any]:
+    """What is kept with the job, whatever was written since it was read; call it once the graph is locked."""
+    found = Job.objects.filter(pk=job.pk).values_list("details", flat=True).first()
+    return job.details if found is None else found
