@@ -283,6 +283,7 @@ class PersonAdmin(FactAdmin):
 class WayAdmin(FactAdmin):
     list_display = ("person", "kind", "verified_at", "holding")
     list_select_related = ("person", "holding")
+    readonly_fields = ("verified_at", "stopped_at")  # the owner's own word, by a code and by the link in each message
 
 
 @admin.register(FreeTime)

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from core.admin import FactAdmin, SeenAdmin
-from core.models import Event, Graph, Holding, HoldingRow, Notice, NoticeState, Person, Skill, User
+from core.models import Event, Graph, Holding, HoldingRow, Notice, NoticeState, Person, Skill, User, Way
 from jobs.models import Assignment, Job, Observation, Prerequisite
 from plots.models import Day, Machine, Plot, Property, PropertySeries, Series
 
@@ -263,6 +263,18 @@ def test_what_was_reported_reckoned_or_logged_is_only_looked_at(boss: Client, la
     model = apps.get_model(label)
     assert boss.get(url(model, "changelist")).status_code == 200
     assert boss.get(url(model, "add")).status_code == 403
+
+
+def test_whether_a_way_is_proved_or_stopped_is_no_manager_s_to_say(desk: Client, helper_person: Person) -> None:
+    stopped = datetime(2026, 5, 1, 12, tzinfo=UTC)
+    way = Way.objects.create(
+        holding=helper_person.holding, person=helper_person, kind="mail", address="a@example.org", stopped_at=stopped
+    )
+    page = {"person": helper_person.pk, "kind": "mail", "address": "b@example.org", "daily_limit": 20}
+    said = {"verified_at_0": "2026-05-02", "verified_at_1": "12:00:00", "stopped_at_0": "", "stopped_at_1": ""}
+    assert desk.post(url(Way, "change", way.pk), page | said).status_code == 302
+    way.refresh_from_db()
+    assert (way.address, way.verified_at, way.stopped_at) == ("b@example.org", None, stopped)
 
 
 def test_nobody_deletes_what_was_observed(desk: Client, boss: Client, field: Plot) -> None:
