@@ -70,7 +70,7 @@ def _proved(rule: Rule, weather: History) -> Bools:
         case Highest(hours_ahead=hours, most=most):
             return np.asarray(_over(weather.of(HIGH), hours, np.maximum) <= most)
         case DryAhead(hours_ahead=hours, most_in=most):
-            return np.asarray(_over(weather.of(RAIN), hours, np.maximum) <= most)
+            return np.asarray(_over(weather.of(RAIN), hours + 1, np.maximum) <= most)
         case DryBefore(hours_before=hours, rain_in=most):
             wettest = _over(weather.of(RAIN)[:, ::-1], hours, np.maximum, to_midnight=NOON)[:, ::-1]
             return np.asarray(wettest <= most)

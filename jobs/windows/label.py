@@ -61,10 +61,9 @@ def _dry_leaf(labels: Sequence[LabelHours], defaults: Mapping[str, Limit]) -> li
     if all(label.rain_fast_hours is None for label in labels):
         return []
     general = defaults.get(DRY_LEAF)
-    rule = general.rule if general is not None and isinstance(general.rule, DryAhead) else DryAhead(1, 0.0)
+    rule = general.rule if general is not None and isinstance(general.rule, DryAhead) else DryAhead(0, 0.0)
     hours = [
-        rule.hours_ahead if label.rain_fast_hours is None else max(1, math.ceil(label.rain_fast_hours))
-        for label in labels
+        rule.hours_ahead if label.rain_fast_hours is None else math.ceil(label.rain_fast_hours) for label in labels
     ]
     dry = DryAhead(max(hours), rule.most_in)
     return [Limit(DRY_LEAF, "rain after the spray", "in", 0.1, dry, SOURCE, Rank.LABEL, Verdict.STOP)]

@@ -67,15 +67,15 @@ class Highest:
 
 @dataclass(frozen=True, slots=True)
 class DryAhead:
-    """At most so much rain can fall in any one hour of those to come, this one included.
+    """At most so much rain can fall in any one hour: in this one, or in the `hours_ahead` whole hours after it.
 
-    A total over six hours may fall in any of them, so it counts whole in each."""
+    Work that ends with this hour still has all of them before it. A total over six hours may fall in any of them, so it counts whole in each."""
 
     hours_ahead: int
     most_in: float
 
     def margin(self, hours: Hours) -> Floats:
-        return self.most_in - ahead(hours.of(RAIN_MOST), self.hours_ahead, np.maximum)
+        return self.most_in - ahead(hours.of(RAIN_MOST), self.hours_ahead + 1, np.maximum)
 
 
 @dataclass(frozen=True, slots=True)

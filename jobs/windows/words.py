@@ -105,6 +105,8 @@ def broken(limit: Limit, *, low: bool = False) -> str:
             return f"{what} falls below {least:g} {unit} within {hours} h"
         case Highest(_, hours, most):
             return f"{what} rises above {most:g} {unit} within {hours} h"
+        case DryAhead(0, most):
+            return f"{what}: more than {most:g} {unit} may fall"
         case DryAhead(hours, most):
             return f"{what}: more than {most:g} {unit} may fall within {hours} h"
         case RainAhead(hours, least):

@@ -40,11 +40,11 @@ def test_a_band_of_temperature_holds_where_the_whole_day_lies_in_it() -> None:
 @pytest.mark.parametrize(
     ("hours", "holds"),
     [
-        (6, [True, False, True, True, True]),  # from noon to the evening: the day alone
-        (12, [True, False, True, True, True]),
-        (13, [False, False, True, True, False]),  # into the next day, which the last one does not know
-        (36, [False, False, True, True, False]),
-        (37, [False, False, True, False, False]),
+        (5, [True, False, True, True, True]),  # from noon to the evening: the day alone
+        (11, [True, False, True, True, True]),
+        (12, [False, False, True, True, False]),  # into the next day, which the last one does not know
+        (35, [False, False, True, True, False]),
+        (36, [False, False, True, False, False]),
     ],
 )
 def test_rain_ahead_counts_every_day_that_the_hours_from_noon_reach_into(hours: int, holds: list[bool]) -> None:

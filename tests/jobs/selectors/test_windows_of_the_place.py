@@ -93,7 +93,7 @@ def test_ground_seen_fit_opens_tilling_though_nobody_knows_when_it_last_rained(l
 
 
 def test_a_look_at_the_ground_sets_no_rain_to_come_aside(land: Land) -> None:
-    """Tilling stops two hours before the hour with 0.2 in, and from 0.25 in on the look is over."""
+    """Tilling stops a whole hour before the hour with 0.2 in, and from 0.25 in on the look is over."""
     job = land.job("till")
     land.forecast(120, rain_in={**span(2, 3, 0.6), **span(14, 15, 0.2)})
     seen(land, "ground_fit", 8)

@@ -61,7 +61,7 @@ def _highest(rule: Any, place: Place, hour: int) -> Value:
 
 
 def _dryahead(rule: Any, place: Place, hour: int) -> Value:
-    values = _all([place.rain(hour + step) for step in range(rule.hours_ahead)])
+    values = _all([place.rain(hour + step) for step in range(rule.hours_ahead + 1)])
     return None if values is None else rule.most_in - max(values)
 
 

@@ -13,7 +13,7 @@ from plots.forecasts.values import HourValues, RainTotal
 FIRST = 28_800_000
 WIND = Limit("wind", "wind", "mph", 5.0, Between("wind_mph", 3, 10), "common-practice")
 TEMP = Limit("temperature", "temperature", "F", 10.0, Between("temp_f", 45, 85), "common-practice")
-DRY = Limit("rain", "rain after the work", "in", 0.1, DryAhead(2, 0.05), "common-practice")
+DRY = Limit("rain", "rain after the work", "in", 0.1, DryAhead(1, 0.05), "common-practice")
 
 
 def day(wind: list[float | None], temp: list[float | None] | None = None, wet: tuple[int, int] | None = None) -> Hours:

@@ -38,6 +38,11 @@ def test_of_a_mix_the_stricter_binds() -> None:
     }
 
 
+def test_a_part_of_an_hour_that_must_stay_dry_counts_as_a_whole_one_and_none_as_none() -> None:
+    for typed, hours in ((0.5, 1), (1, 1), (1.5, 2), (0, 0)):
+        assert rules(replace(PLAIN, rain_fast_hours=typed)) == {DRY_LEAF: DryAhead(hours, 0.03)}
+
+
 def test_a_material_of_the_mix_without_figures_brings_the_default_along() -> None:
     typed = replace(PLAIN, wind_least_mph=1, wind_most_mph=15, rain_fast_hours=1)
     assert rules(typed, PLAIN) == {WIND: Between("wind_mph", 4, 9), DRY_LEAF: DryAhead(5, 0.03)}

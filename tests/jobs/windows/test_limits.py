@@ -108,12 +108,19 @@ def test_a_six_hour_total_stays_one_total() -> None:
     """0.6 in over six hours may all fall in any of them, and is sure only once, when the six are over."""
     hours = built({}, [(0, 6, 0.6), (6, HOURS, 0.0)])
     assert list(hours.of(RAIN_MOST)[0, :7]) == [0.6] * 6 + [0.0]
-    assert DryAhead(1, 0.1).margin(hours)[0, 0] == pytest.approx(-0.5)
+    assert DryAhead(0, 0.1).margin(hours)[0, 0] == pytest.approx(-0.5)
     dry = built({}, [(0, 1, 0.0), (1, 7, 0.6), (7, HOURS, 0.0)])
     sure = RainAhead(6, 0.5).margin(dry)[0]
     assert sure[0] == pytest.approx(0.1)
     assert sure[1] == pytest.approx(-0.5)
     assert RainAhead(5, 0.5).margin(dry)[0, 0] == pytest.approx(-0.5)
+
+
+def test_the_hours_that_stay_dry_are_whole_ones_after_the_hour_of_the_work() -> None:
+    """Rain from the tenth hour on: work may go until the end of the third, six dry hours before it rains."""
+    hours = built({}, [(0, 9, 0.0), (9, HOURS, 0.3)])
+    assert list(np.flatnonzero(DryAhead(6, 0.04).margin(hours)[0] >= 0)) == [0, 1, 2]
+    assert list(np.flatnonzero(DryAhead(0, 0.04).margin(hours)[0] >= 0)) == list(range(9))
 
 
 def test_a_quantity_that_nobody_gave_is_missing_everywhere() -> None:

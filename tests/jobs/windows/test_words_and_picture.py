@@ -9,7 +9,7 @@ from django.conf import settings
 from jobs.reference import reference
 from jobs.windows.catalogue import read_limits
 from jobs.windows.finding import Edge
-from jobs.windows.limits import Away, Between, Limit, Receded
+from jobs.windows.limits import Away, Between, DryAhead, Limit, Receded
 from jobs.windows.picture import Shown, clock, week
 from jobs.windows.words import broken, clear_by, edge_words
 
@@ -32,6 +32,14 @@ def test_every_shipped_limit_and_every_rule_has_words() -> None:
     for limit in [*shipped, *more]:
         assert limit.what in broken(limit)
         assert limit.what in clear_by(limit, 1.25)
+
+
+def test_dry_hours_are_told_as_those_after_the_hour_of_the_work() -> None:
+    def words(hours: int) -> str:
+        return broken(Limit("dry", "rain", "in", 0.1, DryAhead(hours, 0.04), "common-practice"))
+
+    assert words(6) == "rain: more than 0.04 in may fall within 6 h"
+    assert words(0) == "rain: more than 0.04 in may fall"
 
 
 @pytest.mark.parametrize(
