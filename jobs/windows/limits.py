@@ -69,7 +69,8 @@ class Highest:
 class DryAhead:
     """At most so much rain can fall in any one hour: in this one, or in the `hours_ahead` whole hours after it.
 
-    Work that ends with this hour still has all of them before it. A total over six hours may fall in any of them, so it counts whole in each."""
+    Work that ends with this hour still has all of them before it. A total over six hours may fall in any of them, so it
+    counts whole in each."""
 
     hours_ahead: int
     most_in: float
