@@ -6,8 +6,11 @@ from typing import Any
 
 import pytest
 
+from core.errors import Refused
+from core.services.rows import save_row
 from jobs.selectors.facts import load
 from jobs.services.walking import walk_holding
+from plots.models import PlantBack
 from tests.farm import Farm, holds
 
 pytestmark = pytest.mark.django_db
@@ -203,3 +206,45 @@ def test_a_replant_waits_for_the_crop_that_it_plants_and_not_for_the_one_that_fa
     (need,) = corn.farm.all("needs", material=corn.bottle)
     (closed,) = [one for one in need["closes"] if "Plant soybean instead" in one]
     assert closed.startswith("The label of Stays long asks for 300 days before soybean: Plant soybean instead")
+
+
+def test_a_wait_is_typed_for_a_known_crop_under_its_key_whatever_letters_were_sent() -> None:
+    corn = Corn({"crop": "  Grain Sorghum ", "days": 100.0}, {"crop": "SOYBEAN", "days": 50.0})
+    (sorghum, beans) = corn.farm.all("plant-backs", label=corn.label)
+    assert (sorghum["crop"], beans["crop"]) == ("grain_sorghum", "soybean")
+    refused = corn.farm.post("plant-backs", label=corn.label, crop="sorghum", days=0.0, status=400)
+    assert "No crop is named 'sorghum'. Give one of corn, soybean, grain_sorghum" in str(refused)
+    corn.farm.post("plant-backs", label=corn.label, crop="Soybean", days=0.0, status=400)
+    row = PlantBack(holding=corn.farm.holding, label_id=corn.label, crop="soybeen", days=0.0)
+    with pytest.raises(Refused, match="No crop is named 'soybeen'"):
+        save_row(row=row, by=None)
+    assert len(corn.farm.all("plant-backs", label=corn.label)) == 2
+
+
+def stored(corn: Corn, crop: str, days: float) -> None:
+    """A row from before names were checked."""
+    PlantBack.objects.create(holding=corn.farm.holding, label_id=corn.label, crop=crop, days=days)
+
+
+def waits_before(corn: Corn, job: int, at: str = "2027-05-20 12:00") -> list[tuple[str, float | None]]:
+    bounds = load(corn.farm.holding, corn.farm.instant(at)).facts.jobs[job].bounds
+    return [(bound.kind, bound.inputs.get("days")) for bound in bounds if bound.kind in ("label", "label_wait")]
+
+
+def test_a_stored_name_that_no_crop_has_is_waited_for_before_every_crop_and_answers_for_none() -> None:
+    corn = Corn({"crop": "soybean", "days": 10.0})
+    stored(corn, "sorghum", 300.0)
+    beans = corn.farm.apply("soybean", corn.plot, 2027)["plant"]
+    sow = corn.job("sow", "Sow clover")
+    corn.sprayed()
+    assert waits_before(corn, beans) == [("label_wait", 300.0)]
+    assert waits_before(corn, sow) == [("label", None), ("label_wait", 300.0)]
+
+
+def test_of_two_rows_on_one_crop_the_longer_wait_counts() -> None:
+    """Whichever was stored first."""
+    corn = Corn({"crop": "soybean", "days": 90.0})
+    stored(corn, "Soybean", 0.0)
+    beans = corn.farm.apply("soybean", corn.plot, 2027)["plant"]
+    corn.sprayed()
+    assert waits_before(corn, beans) == [("label_wait", 90.0)]

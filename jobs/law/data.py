@@ -28,6 +28,13 @@ class PlantWait:
     days: float
     after_rain_in: float | None = None
 
+    def or_longer(self, other: PlantWait | None) -> PlantWait:
+        """A wait that is as long as either, whenever the rain comes: the more days, begun after the more rain."""
+        if other is None:
+            return self
+        rains = [rain for rain in (self.after_rain_in, other.after_rain_in) if rain is not None]
+        return PlantWait(max(self.days, other.days), max(rains, default=None))
+
 
 @dataclass(frozen=True, slots=True)
 class LabelFact:
@@ -51,6 +58,8 @@ class LabelFact:
     over_crops: tuple[str, ...] = ()
     plant_back: Mapping[str, PlantWait] = field(default_factory=dict)
     """By crop, in small letters; "" is any that the label does not name."""
+    plant_back_at_least: PlantWait | None = None
+    """Before every crop: a wait that was typed for a name that no crop has, and so may speak of any."""
 
 
 @dataclass(frozen=True, slots=True)

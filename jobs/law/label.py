@@ -91,7 +91,8 @@ def plant_backs(crop: str, sprays: Iterable[Spray], first_rain: FirstRain) -> It
     sprayed for never is.
 
     A clock that needs rain does not begin before it fell. A crop that the label leaves out is no leave: a residual, or
-    a label that names other crops, is asked about, except for the crop that it was sprayed for."""
+    a label that names other crops, is asked about, except for the crop that it was sprayed for. A wait of an unknown
+    name is kept before every crop, and answers for none."""
     name = crop_name(crop)
     for spray in sprays:
         if spray.last is None:
@@ -99,14 +100,16 @@ def plant_backs(crop: str, sprays: Iterable[Spray], first_rain: FirstRain) -> It
         for label in spray.labels:
             own = bool(name) and name == crop_name(spray.crop)
             wait = label.plant_back.get(name) or (None if own else label.plant_back.get(""))
+            least = label.plant_back_at_least
             rule, source = f"label:{label.material}", label.source or LABEL
             inputs = {"spray": spray.job, "material": label.material, "since": spray.last, "crop": name}
+            if wait is None and (spray.residual or label.plant_back or least) and not own:
+                until = spray.last + LONGEST_WAIT
+                yield Bound("label", rule, spray.last, until, LABEL, who="manager", inputs=inputs)
+            wait = wait.or_longer(least) if wait is not None else least
             if wait is None:
-                if (spray.residual or label.plant_back) and not own:
-                    until = spray.last + LONGEST_WAIT
-                    yield Bound("label", rule, spray.last, until, LABEL, who="manager", inputs=inputs)
                 continue
-            inputs |= {"days": wait.days}
+            inputs = inputs | {"days": wait.days}
             if wait.after_rain_in is None:
                 begun: int | None = spray.last
             else:

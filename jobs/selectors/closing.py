@@ -97,11 +97,11 @@ def _kept_waiting(
         own = bool(crop) and crop == mine
         wait = label.plant_back.get(crop) or (None if own else label.plant_back.get(""))
         name = f"{job.title} ({job.season.label})" if job.season is not None else job.title
-        if wait is None:
-            if not own and (label.plant_back or "residual" in spray.details.get("tags", ())):
-                yield f"Not known when {name} may follow {label.name}: type the label's wait for {crop or 'that crop'}."
-            continue
-        if not wait.days and wait.after_rain_in is None:
+        least = label.plant_back_at_least
+        if wait is None and not own and (label.plant_back or least or "residual" in spray.details.get("tags", ())):
+            yield f"Not known when {name} may follow {label.name}: type the label's wait for {crop or 'that crop'}."
+        wait = wait.or_longer(least) if wait is not None else least
+        if wait is None or (not wait.days and wait.after_rain_in is None):
             continue
         counted = f", counted after a day with {wait.after_rain_in:g} in of rain" if wait.after_rain_in else ""
         asks = f"The label of {label.name} asks for {wait.days:g} days before {crop or 'another crop'}{counted}"

@@ -1,7 +1,10 @@
 """What labels say: entry times, rain-fast hours, wind, waits, washing, the most of an active, what may follow when."""
 
+from rest_framework import serializers
+
 from core.api.facts import FactSerializer, FactViewSet
 from plots.models import Label, LabelActive, PlantBack
+from plots.reference import crop_key, unknown_crop
 
 
 class LabelSerializer(FactSerializer[Label]):
@@ -55,6 +58,13 @@ class PlantBackSerializer(FactSerializer[PlantBack]):
     class Meta:
         model = PlantBack
         fields = ["id", "label", "crop", "days", "after_rain_in"]
+
+    def validate_crop(self, crop: str) -> str:
+        """The key of a crop, also where its name was sent."""
+        key = crop_key(crop)
+        if key is None:
+            raise serializers.ValidationError(unknown_crop(crop))
+        return key
 
 
 class PlantBackViewSet(FactViewSet):

@@ -1,11 +1,13 @@
 """What the label in hand says of a material, as somebody typed it from the container. No figure has a default."""
 
+from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import F, Q
 
 from core.models import HoldingRow
 from plots.models.stores import Droplet, Material
+from plots.reference import crop_key, unknown_crop
 
 NAMES = RegexValidator(r"^[^,]+(, ?[^, ][^,]*)*$|^\*$", "Names with commas between them, or * for all.")
 
@@ -157,6 +159,14 @@ class PlantBack(HoldingRow):
 
     def fact_keys(self) -> set[str]:
         return {f"material:{self.label.material_id}", f"label:{self.label.material_id}"}
+
+    def clean(self) -> None:
+        """A crop's name becomes its key; a word that no crop has is refused, as it would loosen the wait of one."""
+        super().clean()
+        key = crop_key(self.crop)
+        if key is None:
+            raise ValidationError({"crop": unknown_crop(self.crop)})
+        self.crop = key
 
     def __str__(self) -> str:
         return f"{self.crop or 'any crop'} after {self.label_id}"

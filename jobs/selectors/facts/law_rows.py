@@ -16,6 +16,7 @@ from jobs.minutes import ceil_minute, day_end, day_start
 from jobs.models import Assignment, AssignmentState, NeedKind, Prerequisite, Report, ReportKind, Sheet
 from jobs.selectors.facts.rows import JobRow, few
 from plots.models import Contract, Label, LabelActive, Lot, Machine, Material, PlantBack, Plot, PlotKind
+from plots.reference import crop_key
 
 POST_SIGNS = "post_signs"
 WASHED, DRAWN = "sprayer_washed", "strips_drawn"
@@ -32,9 +33,14 @@ def label_facts(holding_id: int, materials: Collection[int]) -> dict[int, LabelF
     ):
         shares[material][active.lower()] = ActiveShare(per_unit, unit, most)
     waits: dict[int, dict[str, PlantWait]] = defaultdict(dict)
+    at_least: dict[int, PlantWait] = {}
     after = PlantBack.objects.filter(holding_id=holding_id, **few(label__material_id__in=materials)).order_by("id")
     for material, crop, days, rain_in in after.values_list("label__material_id", "crop", "days", "after_rain_in"):
-        waits[material][crop_name(crop)] = PlantWait(days, rain_in)
+        key, wait = crop_key(crop), PlantWait(days, rain_in)
+        if key is None:
+            at_least[material] = wait.or_longer(at_least.get(material))
+        else:
+            waits[material][crop_name(key)] = wait.or_longer(waits[material].get(crop_name(key)))
     typed = {
         label.material_id: label
         for label in Label.objects.filter(holding_id=holding_id, **few(material_id__in=materials)).order_by("id")
@@ -67,6 +73,7 @@ def label_facts(holding_id: int, materials: Collection[int]) -> dict[int, LabelF
             label.night_low_f,
             names_of(label.over_crops.replace(",", ", ")),
             dict(waits[pk]),
+            at_least.get(pk),
         )
     return found
 
