@@ -95,8 +95,8 @@ def test_an_hour_taken_out_of_a_layer_closes_every_window_that_needed_it(place: 
 
 @pytest.mark.parametrize(("inches", "fits"), [(0.09, True), (0.12, False)])
 def test_a_six_hour_total_stays_one_total(place: Place, inches: float, fits: bool) -> None:
-    """Tilling bears a tenth of an inch in its hour and the next. Copied to each hour 0.09 in would close it; spread over
-    the six, 0.12 in would not. All of it may fall in any hour, and it is stored once. On the second day, as nobody
+    """Tilling bears a tenth of an inch in its hour and the next. Copied to each hour 0.09 in would close it; spread
+    over the six, 0.12 in would not. All of it may fall in any hour, and it is stored once. On the second day, as nobody
     knows the rain of the day before the first."""
     job = place.job("till", duration_min=60)
     place.forecast(rain=((0, 36, 0.0), (36, 6, inches * 25.4), (42, HOURS - 42, 0.0)))
