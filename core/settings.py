@@ -28,9 +28,8 @@ KNOWN = {
 }
 _unknown = sorted(k for k in os.environ if k.startswith("READYGROUND_") and k[len("READYGROUND_") :] not in KNOWN)
 if _unknown:
-    raise ImproperlyConfigured(
-        f"Unknown setting {', '.join(_unknown)}. Known: {', '.join('READYGROUND_' + k for k in sorted(KNOWN))}."
-    )
+    _known = ", ".join("READYGROUND_" + k for k in sorted(KNOWN))
+    raise ImproperlyConfigured(f"Unknown setting {', '.join(_unknown)}. Known: {_known}.")
 
 env = environ.Env()
 ROOT = Path(__file__).resolve().parent.parent

@@ -8,7 +8,10 @@ from django import forms
 
 from core.models import Crew, Holding, Person, Role
 from jobs.models import ReportKind
+from jobs.selectors.next import HOURS_ASKED
 from jobs.sentences import REASONS
+
+ACRES_ASKED = "Give acres as a number like 2.5, above 0 and at most 10,000."
 
 TAPS = (
     ReportKind.START,
@@ -29,17 +32,36 @@ class ReportForm(forms.Form):
         required=False,
         min_value=0.001,
         max_value=10_000,
-        error_messages={"invalid": "Give acres as a number like 2.5."},
+        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), ACRES_ASKED),
     )
-    outcome = forms.CharField(required=False, max_length=30)
+    outcome = forms.CharField(required=False, max_length=30, error_messages={"max_length": "Choose one of the ways."})
     reason = forms.ChoiceField(required=False, choices=[("", ""), *REASONS.items()])
-    note = forms.CharField(required=False, max_length=2000)
+    note = forms.CharField(
+        required=False, max_length=2000, error_messages={"max_length": "Keep the note to 2,000 letters."}
+    )
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         if data.get("kind") == ReportKind.COULD_NOT and not data.get("reason"):
             self.add_error("reason", "Say what stopped it.")
         return data
+
+
+class HoursForm(forms.Form):
+    """So many hours somebody has."""
+
+    hours = forms.FloatField(
+        required=False,
+        min_value=0,
+        max_value=24,
+        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), HOURS_ASKED),
+    )
+
+    def clean_hours(self) -> float | None:
+        hours: float | None = self.cleaned_data["hours"]
+        if hours == 0:
+            raise forms.ValidationError(HOURS_ASKED)
+        return hours
 
 
 class AsideForm(forms.Form):
@@ -54,8 +76,8 @@ class AssignForm(forms.Form):
 
     to = forms.ChoiceField()
     day = forms.DateField(required=False, error_messages={"invalid": "Give the day like 2026-05-09."})
-    starts = forms.TimeField(required=False)
-    ends = forms.TimeField(required=False)
+    starts = forms.TimeField(required=False, error_messages={"invalid": "Give the time like 6:40."})
+    ends = forms.TimeField(required=False, error_messages={"invalid": "Give the time like 10:15."})
 
     def __init__(self, *args: Any, holding: Holding, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

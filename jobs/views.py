@@ -19,7 +19,7 @@ from core.errors import NotFound, Refused
 from core.middleware import PersonRequest
 from core.models import Graph, Person, Role
 from core.selectors.health import parked_count
-from jobs.forms import AsideForm, AssignForm, ReportForm, workers_of
+from jobs.forms import AsideForm, AssignForm, HoursForm, ReportForm, workers_of
 from jobs.minutes import day_end, floor_minute, instant, local_day
 from jobs.models import Assignment, Job, JobState, Override
 from jobs.selectors.answers import answer_rows, answers
@@ -39,6 +39,7 @@ from plots.models import Property
 
 HELD_SHOWN = 3
 """So many jobs that open within seven days stand open in the list of next jobs; the others are one tap away."""
+TYPED = "typed"
 FURTHEST = 1_000_000
 """No list is longer; pages asked for beyond the end of one show its last."""
 
@@ -66,9 +67,10 @@ def next_page(request: PersonRequest) -> HttpResponse:
     _catch_up(request, person)
     now = now_at(person.holding)
     place, hours = request.GET.get("property", ""), request.GET.get("hours", "")
+    asked = HoursForm({"hours": hours})
     ask = Ask(
         property=int(place) if place.isdecimal() and len(place) < 12 else None,
-        hours=float(hours) if hours.isdecimal() and len(hours) < 4 else None,
+        hours=asked.cleaned_data["hours"] if asked.is_valid() else None,
     )
     page = _pages(request, FURTHEST)["page"]
     found = next_list(holding=person.holding, person=person, now=now, ask=ask, page=page, most=ON_A_PAGE)
@@ -87,13 +89,15 @@ def next_page(request: PersonRequest) -> HttpResponse:
             "reasons": REASONS,
             "properties": Property.objects.filter(holding=person.holding).order_by("name"),
             "ask": {"property": place, "hours": hours},
+            "wrong": "" if asked.is_valid() else _first_error(asked),
         },
     )
 
 
 def _needs_a_look(job: dict[str, Any]) -> bool:
-    """Whether what is said beside the hours is more than their why: that there are none, or none to rely on."""
-    if not job["hours"] or not job["fit_known"]:
+    """Whether what is said beside the hours is more than their why: that there are none, or none to rely on, or what
+    of them nobody knows, so that somebody has to look."""
+    if not job["hours"] or not job["fit_known"] or (job["window"] is not None and job["window"]["not_known"]):
         return True
     return job["latest_start"] is not None and job["hours"][0]["from"] > job["latest_start"]
 
@@ -161,12 +165,14 @@ def job_page(request: PersonRequest, job_id: int) -> HttpResponse:
     job = Job.objects.get(pk=job_id)
     reports = job.reports.select_related("person").order_by("happened_at", "id")
     hours = job_week(person.holding, job, now_at(person.holding))
+    typed = request.session.pop(TYPED, {})
     return render(
         request,
         "jobs/job.html",
         {
             "job": answer,
             "reports": reports,
+            "typed": typed if typed.get("job") == job_id else {},
             "hours": hours,
             "picture": mark_safe(week(hours.shown, in_page=True)) if hours is not None and hours.shown else "",
             "reasons": REASONS,
@@ -181,10 +187,13 @@ def job_page(request: PersonRequest, job_id: int) -> HttpResponse:
 def report(request: PersonRequest, job_id: int) -> HttpResponse:
     """Take a report from a form; pressing twice is one report."""
     person = _person(request)
-    back = _back(request)
+    back = refused_to = _back(request)
+    if request.POST.get("back") == "job":
+        refused_to = reverse("job", args=[job_id])
     form = ReportForm(request.POST)
     if not form.is_valid():
-        return _refused(request, _first_error(form), back)
+        _keep_typed(request, job_id)
+        return _refused(request, _first_error(form), refused_to)
     said = form.cleaned_data
     now = now_at(person.holding)
     new = NewReport(
@@ -202,7 +211,8 @@ def report(request: PersonRequest, job_id: int) -> HttpResponse:
     except NotFound as error:
         raise Http404(error.sentence) from error
     except Refused as error:
-        return _refused(request, error.sentence, back)
+        _keep_typed(request, job_id)
+        return _refused(request, error.sentence, refused_to)
     messages.success(request, "Stored. Thank you." if not receipt["clashes"] else " ".join(receipt["clashes"]))
     return redirect(f"{back}{'&' if '?' in back else '?'}after={receipt['facts_version']}")
 
@@ -279,6 +289,11 @@ def end_assignment(request: PersonRequest, assignment_id: int) -> HttpResponse:
 def _back(request: PersonRequest) -> str:
     """Where the form stood; only pages of our own."""
     return {"work": reverse("work"), "next": reverse("next")}.get(request.POST.get("back", ""), reverse("next"))
+
+
+def _keep_typed(request: PersonRequest, job_id: int) -> None:
+    """What was typed into a refused report, for the job's page to show again once."""
+    request.session[TYPED] = {"job": job_id, **{name: request.POST.get(name, "")[:2000] for name in ("acres", "note")}}
 
 
 def _first_error(form: Any) -> str:

@@ -111,7 +111,7 @@ def test_the_list_says_what_where_and_what_to_heed_within_forty_columns(phone: P
     assert max(map(len, said.splitlines())) <= 40
     text = " ".join(said.split())
     assert "1. Work 0, North field (Long Reach). Open." in text
-    assert "4 ac left. About 60 min." in text
+    assert "4 ac left. About 1 h." in text
     assert "Bring: tillage tool." in text
     assert "Way in: By the mill." in text
     assert "CARE, machine: - Rollover frame up" in text

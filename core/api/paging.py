@@ -2,9 +2,12 @@
 
 from typing import Any
 
+from rest_framework import exceptions
 from rest_framework.exceptions import ValidationError
 from rest_framework.pagination import PageNumberPagination
 from rest_framework.request import Request
+
+from core.errors import NotFound
 
 DEEPEST_ROW = 100_000
 
@@ -18,10 +21,16 @@ class Pages(PageNumberPagination):
 
     def paginate_queryset(self, queryset: Any, request: Request, view: Any = None) -> list[Any] | None:
         asked = request.query_params.get(self.page_query_param, "1")
+        if not (asked.isascii() and asked.isdigit() and int(asked[:12]) > 0):
+            raise ValidationError({self.page_query_param: "Give the number of a page, from 1 on."})
         size = self.get_page_size(request) or self.page_size
-        if asked.isascii() and asked.isdigit() and int(asked[:12]) * size > DEEPEST_ROW:
+        if int(asked[:12]) * size > DEEPEST_ROW:
             raise ValidationError({"page": f"Lists end at row {DEEPEST_ROW:,}. Narrow the list by its filters."})
-        return super().paginate_queryset(queryset, request, view)
+        try:
+            return super().paginate_queryset(queryset, request, view)
+        except exceptions.NotFound as error:
+            sentence = "This list has no such page: it ends before it."
+            raise NotFound(sentence, field=self.page_query_param) from error
 
     def get_page_size(self, request: Request) -> int | None:
         asked = request.query_params.get(self.page_size_query_param)

@@ -219,6 +219,7 @@ class JobViewSet(FactViewSet):
     def windows(self, request: Request, pk: int) -> Response:
         """The windows of the job, every limit with its distance now, what was left out, and what was set aside."""
         job, holding = self.get_object(), self.person.holding
+        NothingSerializer(data=request.query_params.dict()).is_valid(raise_exception=True)
         found = job_week(holding, job, now_at(holding))
         if found is None:  # added a moment ago
             walk_holding(holding.pk)

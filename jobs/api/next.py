@@ -29,7 +29,7 @@ from jobs.api.answers import AnswerSerializer, AreaSerializer, NamedSerializer
 from jobs.api.fields import Id, UnitsField, chosen_units
 from jobs.api.told import told
 from jobs.models import JobState
-from jobs.selectors.next import MOST_LISTED, Ask, next_page
+from jobs.selectors.next import HOURS_ASKED, MOST_LISTED, Ask, next_page
 from jobs.selectors.progress import GROUPS, progress
 from jobs.services.walking import walk_holding
 from plots.models import Property
@@ -37,11 +37,13 @@ from plots.units import area
 
 
 class AskedHours(serializers.FloatField):
-    """Hours in an address, where every number comes as text; finite."""
+    """Hours in an address, where every number comes as text; finite and above 0."""
+
+    default_error_messages = {"invalid": HOURS_ASKED, "max_value": HOURS_ASKED, "min_value": HOURS_ASKED}
 
     def to_internal_value(self, data: Any) -> float:
         value = float(super().to_internal_value(data))
-        if not math.isfinite(value):
+        if not (math.isfinite(value) and value > 0):
             self.fail("invalid")
         return value
 

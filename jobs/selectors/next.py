@@ -35,6 +35,8 @@ from jobs.selectors.window_words import beside, ends_with, is_known, limits_of_r
 from jobs.selectors.windows import needs_windows
 from plots.models import Machine
 
+HOURS_ASKED = "Give hours above 0 and at most 24."
+"""What every way to ask says of other hours."""
 MOST_LISTED = 200
 """So many jobs one answer of the API lists; the rest is counted and on further pages."""
 SHORTEST_MIN = 15

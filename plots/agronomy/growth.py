@@ -26,7 +26,8 @@ NOT_COUNTED = -1
 class ToDate:
     """Degree days of a stretch of days in hundredths. `observed` and `normal` are sums over the same days, those from
     the first to yesterday that somebody observed; `normal` is None where there are none or a normal of one of them is
-    missing; `missing` are the days that nobody observed, `counted_from` the first that counts; `forecast` is the sum from today to the last day of the forecast, `until` that day."""
+    missing; `missing` are the days that nobody observed, `counted_from` the first that counts; `forecast` is the sum
+    from today to the last day of the forecast, `until` that day."""
 
     first_day: date
     last_day: date

@@ -53,3 +53,19 @@ def test_a_reader_that_ends_early_is_told_in_one_sentence(tmp_path: Path) -> Non
     finally:
         os.close(writing)
     assert (ran.returncode, ran.stderr) == (1, "Nobody reads on, so the rest was not printed.\n")
+
+
+def test_an_unknown_setting_stops_the_start_in_one_sentence(tmp_path: Path) -> None:
+    ran = run(tmp_path / "data", "serve", READYGROUND_COLOUR="red")
+    assert ran.returncode == 1
+    assert ran.stderr.startswith("Nothing was started. Unknown setting READYGROUND_COLOUR. Known: READYGROUND_BASE_URL")
+    assert len(ran.stderr.splitlines()) == 1
+
+
+def test_begin_says_whose_hours_it_took_and_how_to_change_them(tmp_path: Path) -> None:
+    told = ("--holding", "Land", "--name", "Ida", "--mail", "ida@example.org", "--password", "a long enough word")
+    ran = run(tmp_path / "data", "begin", *told)
+    assert ran.returncode == 0, ran.stderr
+    assert "Its days and hours are those of America/Chicago." in ran.stdout
+    refused = run(tmp_path / "data", "begin", *told[:5], "eve@example.org", *told[6:], "--zone", "Mars/Olympus")
+    assert (refused.returncode, "There is no time zone 'Mars/Olympus'" in refused.stderr) == (1, True)

@@ -163,7 +163,9 @@ def test_list_that_is_behind_the_facts_says_so(land: Holding) -> None:
     [
         (["--person", "Nobody"], "Nobody here is called 'Nobody'. Known: Ada, Guest."),
         (["--property", "West"], "No property is called 'West'. Known: North, South."),
-        (["--hours", "0"], "Hours lie above 0 and at most 24."),
+        (["--hours", "0"], "Error: argument --hours: Give hours above 0 and at most 24."),
+        (["--hours", "two"], "Error: argument --hours: Give hours above 0 and at most 24."),
+        (["--on", "2026-13-40"], "Error: argument --on: There is no day 2026-13-40. Give one like 2026-05-09."),
         (["--holding", "elsewhere"], "No holding has the key or id 'elsewhere'. Name one by --holding: cold-spring"),
     ],
 )

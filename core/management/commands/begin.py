@@ -3,6 +3,7 @@
 from argparse import ArgumentParser
 from getpass import getpass
 from typing import Any
+from zoneinfo import available_timezones
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
@@ -42,6 +43,10 @@ class Command(BaseCommand):
             validate_password(password)
         except ValidationError as error:
             raise CommandError(" ".join(error.messages) + " Nothing was stored.") from error
+        if options["zone"] not in available_timezones():
+            raise CommandError(
+                f"There is no time zone '{options['zone']}'. Give one like America/New_York. Nothing was stored."
+            )
         if not name or not person:
             raise CommandError("The holding and you need a name. Nothing was stored.")
         if User.objects.filter(email=mail).exists():
@@ -54,3 +59,7 @@ class Command(BaseCommand):
             Way.objects.create(holding=holding, person=manager, kind=WayKind.FILE, address=mail)
             touch(holding.pk, [ALL])
         self.stdout.write(f"{name} stands. Sign in as {mail} after `python manage.py serve`.")
+        self.stdout.write(
+            f"Its days and hours are those of {holding.zone}. Is it elsewhere? Change the zone of the holding under"
+            " /admin/, or give --zone to `begin`."
+        )

@@ -42,9 +42,13 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         began = time.monotonic()
+        self._say("The demo takes about half a minute. It makes the tables ...")
         call_command("migrate", verbosity=0)
+        self._say("It loads the invented holding with its weather ...")
         holding = build_demo()
+        self._say("A real worker reckons its jobs and sends its reminders ...")
         self._through_the_worker(holding)
+        self._say("It reads the lists, and plays a season through every year on record ...\n")
         for line in self._report(holding):
             self.stdout.write(line)
         self.stdout.write(f"\nThe demo took {time.monotonic() - began:.1f} s.")
@@ -57,6 +61,11 @@ class Command(BaseCommand):
             return
         self.stdout.flush()
         call_command("serve", host=options["host"], port=options["port"])
+
+    def _say(self, line: str) -> None:
+        """At once: whoever waits sees what for."""
+        self.stdout.write(line)
+        self.stdout.flush()
 
     def _through_the_worker(self, holding: Holding) -> None:
         """Start a real worker, wait until the holding is walked and its reminders are sent, and let it end cleanly."""

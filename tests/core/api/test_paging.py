@@ -38,7 +38,15 @@ def test_pages_together_show_every_row_once(manager: Person, skills: list[str]) 
 
 
 def test_page_past_the_end_is_not_found(manager: Person, skills: list[str]) -> None:
-    assert script_of(manager).get("/api/skills/", {"page": "6"}).status_code == 404
+    answer = script_of(manager).get("/api/skills/", {"page": "6"})
+    assert (answer.status_code, answer.json()["detail"]) == (404, "This list has no such page: it ends before it.")
+
+
+@pytest.mark.parametrize("page", ["0", "-1", "two", ""])
+def test_a_page_that_is_no_number_from_one_on_is_refused(page: str, manager: Person) -> None:
+    answer = script_of(manager).get("/api/skills/", {"page": page})
+    assert answer.status_code == 400
+    assert [error["pointer"] for error in answer.json()["errors"]] == ["#/page"]
 
 
 def test_list_ends_at_row_one_hundred_thousand(manager: Person) -> None:

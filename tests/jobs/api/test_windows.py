@@ -105,6 +105,11 @@ def test_free_hours_outside_the_windows_are_said_to_be_so(weather: Weather) -> N
     assert job["hours_note"].startswith("None of your free hours in daylight lie in hours that are fit. Fit Thu 7 May")
 
 
+def test_an_unknown_query_of_the_windows_is_refused_by_name(weather: Weather) -> None:
+    answer = weather.farm.manager.get(f"/api/jobs/{weather.job()}/windows/", {"colour": "red"})
+    assert (answer.status_code, answer.json()["errors"][0]["pointer"]) == (400, "#/colour")
+
+
 def test_windows_of_a_job_carry_limits_distances_what_is_left_out_and_the_age(weather: Weather) -> None:
     job = weather.job()
     weather.forecast(h34=14.0)
