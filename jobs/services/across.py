@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from core.models import Event, Person
 from jobs.models import Job, Need, Prerequisite, Report, ReportKind, Season, Sequence
@@ -15,6 +18,9 @@ from jobs.sequences.expanding import AcrossRow, PrerequisiteRow, across_rows
 from jobs.services.links import MINUTES, add_links, change_link, remove_link
 
 Key = tuple[int, int, str]
+Asked = tuple[Job, AcrossRow]
+"""A job that waits, and the row by which it does."""
+
 BEGUN = (ReportKind.START, ReportKind.DONE, ReportKind.SKIPPED)
 CARRIED = (
     "min_amount", "min_unit", "min_then_days", "max_amount", "max_unit", "confirm", "source", "worth", "note",
@@ -32,6 +38,22 @@ class Ties:
     stale: list[Prerequisite] = field(default_factory=list)
 
 
+@dataclass(frozen=True, slots=True)
+class _Like:
+    """What decides whether a row asks for a job."""
+
+    pk: int
+    plot: int
+    property: int
+    season: int | None
+    key: str | None
+    step: str
+    operation: str
+    first_day: date
+    tags: frozenset[str]
+    actives: frozenset[str]
+
+
 def spec_of(sequence: Sequence) -> SequenceSpec:
     """The checked form of a stored version."""
     return from_document(sequence.document, reference())
@@ -45,8 +67,7 @@ def ties_across(season: Season, spec: SequenceSpec) -> Ties:
     several rows tie the same two jobs, the longest wait counts, also over a tie that stands. A tie that somebody
     removed or changed stays as they left it."""
     found: dict[Key, Prerequisite] = {}
-    for own, row in _rows(season, spec):
-        _tie(found, own, row)
+    _tie(found, _waiting([(season, across_rows(spec, season.year))]))
     _tie_after(found, list(season.jobs.select_related("plot")))
     return _settled(found)
 
@@ -58,9 +79,8 @@ def ties_after(job: Job) -> Ties:
     begun: what was sprayed was sprayed."""
     found: dict[Key, Prerequisite] = {}
     _tie_after(found, [job])
-    outlived = [] if _begun(job) else list(_outlived(job))
-    for link, row in outlived:
-        _tie(found, link.successor, row)
+    outlived = [] if _begun([job.pk]) else list(_outlived(job))
+    _tie(found, [(link.successor, row) for link, row in outlived])
     ties = _settled(found)
     for link, _ in outlived:
         key = _key(link)
@@ -105,14 +125,14 @@ def _outlived(job: Job) -> Iterator[tuple[Prerequisite, AcrossRow]]:
         "successor__plot", "successor__season__sequence"
     )
     rows = list(links.order_by("id"))
-    kept = _changed_by_hand(rows)
+    kept, sprayed = _changed_by_hand(rows), _actives([job.pk])[job.pk]
     for link in rows:
         season = link.successor.season
         if link.pk in kept or season is None or season.sequence is None:
             continue
         asked = across_rows(spec_of(season.sequence), season.year)
         mine = [row for row in asked if row.successor == link.successor.step and _says(link, row)]
-        if mine and all(row.actives and not _sprays(job, row.actives) for row in mine):
+        if mine and all(row.actives and not _sprays(sprayed, row.actives) for row in mine):
             yield link, mine[0]
 
 
@@ -161,24 +181,31 @@ def _removed_by_hand(found: Mapping[Key, Prerequisite]) -> set[Key]:
     return gone & found.keys()
 
 
-def _rows(season: Season, spec: SequenceSpec) -> Iterator[tuple[Job, AcrossRow]]:
-    """Each row with the job that waits by it, the shortest wait first."""
-    jobs = {job.step: job for job in season.jobs.filter(occurrence=1, called_off_at=None).select_related("plot")}
-    for row in sorted(across_rows(spec, season.year), key=lambda row: row.min_amount):
-        if row.successor in jobs and not _begun(jobs[row.successor]):
-            yield jobs[row.successor], row
+def _waiting(seasons: Iterable[tuple[Season, Iterable[AcrossRow]]]) -> list[Asked]:
+    """Each row with the job of its season that waits by it, the seasons as given and the shortest wait first; jobs that
+    are called off or begun wait no more."""
+    asked = {season.pk: sorted(rows, key=lambda row: row.min_amount) for season, rows in seasons}
+    jobs = Job.objects.filter(season__in=asked, occurrence=1, called_off_at=None)
+    jobs = jobs.filter(step__in={row.successor for rows in asked.values() for row in rows})
+    begun = _begun(jobs.values("pk"))
+    there = jobs.exclude(pk__in=begun).select_related("plot", "season__sequence").defer("season__sequence__document")
+    by_step = {(job.season_id, job.step): job for job in there}
+    return [
+        (by_step[pk, row.successor], row)
+        for pk, rows in asked.items()
+        for row in rows
+        if (pk, row.successor) in by_step
+    ]
 
 
 def _tie_after(found: dict[Key, Prerequisite], jobs: list[Job]) -> None:
     """Tie jobs of one season, or one job without a season, to those of others that wait for their like."""
-    if not jobs:
-        return
-    operations, only = {job.operation for job in jobs}, {job.pk for job in jobs}
-    for other, row in _rows_of_others(jobs[0], operations):
-        _tie(found, other, row, only)
+    if jobs:
+        _tie(found, _waiting(_others(jobs[0], {job.operation for job in jobs})), {job.pk for job in jobs})
 
 
-def _rows_of_others(own: Job, operations: set[str]) -> Iterator[tuple[Job, AcrossRow]]:
+def _others(own: Job, operations: set[str]) -> Iterator[tuple[Season, list[AcrossRow]]]:
+    """The other seasons on the property, with their rows that ask for one of these operations."""
     others = Season.objects.filter(plot__property=own.plot.property_id, called_off_at=None, sequence__isnull=False)
     specs: dict[int, SequenceSpec] = {}
     for other in others.exclude(pk=own.season_id or 0).select_related("sequence").order_by("id"):
@@ -186,63 +213,85 @@ def _rows_of_others(own: Job, operations: set[str]) -> Iterator[tuple[Job, Acros
         if sequence is None or not any(row["operation"] in operations for row in sequence.document.get("across", ())):
             continue
         spec = specs[sequence.pk] = specs.get(sequence.pk) or spec_of(sequence)
-        for job, row in _rows(other, spec):
-            if row.operation in operations:
-                yield job, row
+        yield other, [row for row in across_rows(spec, other.year) if row.operation in operations]
 
 
-def _begun(job: Job) -> bool:
-    said = Report.objects.filter(job=job, kind__in=BEGUN)
-    return said.exclude(pk__in=Report.objects.filter(job=job, corrects__isnull=False).values("corrects")).exists()
+def _begun(jobs: Collection[int] | QuerySet[Job, Any]) -> set[int]:
+    """Those of the jobs that were begun, done or skipped by a report that stands."""
+    correction = Report.objects.filter(corrects=OuterRef("pk"), job=OuterRef("job"))
+    said = Report.objects.filter(~Exists(correction), job__in=jobs, kind__in=BEGUN)
+    return {pk for pk in said.values_list("job_id", flat=True) if pk is not None}
 
 
-def _tie(found: dict[Key, Prerequisite], successor: Job, row: AcrossRow, only: set[int] | None = None) -> None:
-    predecessor = _newest(successor, row)
-    if predecessor is not None and (only is None or predecessor in only):
-        key = (predecessor, successor.pk, row.relation.value)
-        found[key] = link_of(successor.holding_id, row, predecessor, successor.pk)
+def _tie(found: dict[Key, Prerequisite], asked: Collection[Asked], only: set[int] | None = None) -> None:
+    """Tie each job to the newest that its row asks for; with `only`, where that is one of these."""
+    if not asked:
+        return
+    likes = _likes(asked)
+    for successor, row in asked:
+        predecessor = next((like.pk for like in likes if _suits(like, successor, row)), None)
+        if predecessor is not None and (only is None or predecessor in only):
+            key = (predecessor, successor.pk, row.relation.value)
+            found[key] = link_of(successor.holding_id, row, predecessor, successor.pk)
 
 
-def _newest(successor: Job, row: AcrossRow) -> int | None:
-    """The newest job of another season that `row` asks for. Of two jobs of one step the earlier goes first, else each
-    would wait for the other."""
+def _likes(asked: Collection[Asked]) -> list[_Like]:
+    """Every job that one of the rows may ask for, the newest first."""
+    rows = [row for _, row in asked]
     jobs = Job.objects.filter(
-        holding_id=successor.holding_id,
-        operation=row.operation,
+        holding_id__in={successor.holding_id for successor, _ in asked},
+        plot__property__in={successor.plot.property_id for successor, _ in asked},
+        operation__in={row.operation for row in rows},
         called_off_at__isnull=True,
         season__called_off_at__isnull=True,
-        first_day__gte=row.not_before,
-        first_day__lte=row.not_after,
-    ).exclude(season=successor.season_id)
-    if row.sequences:
-        jobs = jobs.filter(season__sequence__key__in=row.sequences)
-    if row.scope == "plot":
-        jobs = jobs.filter(plot_id=successor.plot_id)
-    else:
-        jobs = jobs.filter(plot__property_id=successor.plot.property_id)
-    for job in jobs.select_related("season__sequence").order_by("-first_day", "-id"):
-        if row.tag and row.tag not in job.details.get("tags", ()):
-            continue
-        if row.actives and not _sprays(job, row.actives):
-            continue
-        if not _same_step(job, successor) or _place(job) < _place(successor):
-            return job.pk
-    return None
+        first_day__gte=min(row.not_before for row in rows),
+        first_day__lte=max(row.not_after for row in rows),
+    )
+    sprayed = _actives(jobs.values("pk")) if any(row.actives for row in rows) else {}
+    columns: tuple[str, ...] = (
+        "pk", "plot_id", "plot__property_id", "season_id", "season__sequence__key", "step", "operation", "first_day",
+    )  # fmt: skip
+    told: Iterable[tuple[Any, ...]] = jobs.order_by("-first_day", "-id").values_list(*columns, "details")
+    return [
+        _Like(*like, frozenset(details.get("tags", ())), sprayed.get(like[0], frozenset())) for *like, details in told
+    ]
 
 
-def _same_step(job: Job, other: Job) -> bool:
-    if job.season is None or other.season is None or job.season.sequence is None or other.season.sequence is None:
-        return False
-    return (job.season.sequence.key, job.step) == (other.season.sequence.key, other.step)
+def _suits(like: _Like, successor: Job, row: AcrossRow) -> bool:
+    """Whether `row` asks for the job. Of two jobs of one step the earlier goes first, else each would wait for the
+    other."""
+    here = like.plot == successor.plot_id if row.scope == "plot" else like.property == successor.plot.property_id
+    return (
+        here
+        and like.operation == row.operation
+        and row.not_before <= like.first_day <= row.not_after
+        and (like.season is None or like.season != successor.season_id)
+        and (not row.sequences or like.key in row.sequences)
+        and (not row.tag or row.tag in like.tags)
+        and (not row.actives or _sprays(like.actives, row.actives))
+        and (not _same_step(like, successor) or (like.first_day.isoformat(), like.pk) < _place(successor))
+    )
+
+
+def _same_step(like: _Like, job: Job) -> bool:
+    sequence = job.season.sequence if job.season is not None else None
+    return like.key is not None and sequence is not None and (like.key, like.step) == (sequence.key, job.step)
 
 
 def _place(job: Job) -> tuple[str, int]:
     return job.first_day.isoformat() if job.first_day else "", job.pk
 
 
-def _sprays(job: Job, actives: Iterable[str]) -> bool:
-    named = Need.objects.filter(job=job, material__isnull=False).values_list("material__active", flat=True)
-    taken = {part.strip().lower() for text in named for part in text.split(", ")}
+def _actives(jobs: Collection[int] | QuerySet[Job, Any]) -> defaultdict[int, frozenset[str]]:
+    """The active ingredients of the materials that each of the jobs takes, in small letters."""
+    found: defaultdict[int, frozenset[str]] = defaultdict(frozenset)
+    named = Need.objects.filter(job__in=jobs, material__isnull=False).values_list("job_id", "material__active")
+    for job, text in named:
+        found[job] |= {part.strip().lower() for part in text.split(", ")}
+    return found
+
+
+def _sprays(taken: Collection[str], actives: Iterable[str]) -> bool:
     return any(active.lower() in taken for active in actives)
 
 

@@ -6,6 +6,8 @@ from datetime import UTC, datetime
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from core.errors import Refused
 from core.models import Holding, Person
@@ -241,3 +243,26 @@ def test_a_tie_to_a_season_that_stands_never_contradicts_it(holding: Holding, pl
         apply(plot, "liming", 2027)
     assert refused.value.code == "contradiction"
     assert Season.objects.count() == 1
+
+
+def statements(work: Callable[[], object]) -> int:
+    with CaptureQueriesContext(connection) as asked:
+        work()
+    return len(asked)
+
+
+def test_applying_and_choosing_ask_no_more_of_the_database_beside_more_seasons(
+    holding: Holding, plot_factory: PlotFactory, manager: Person
+) -> None:
+    applied, chosen = [], []
+    product = Material.objects.create(holding=holding, name="Post", kind="herbicide", unit="gal", active="Nothing")
+    for seasons in (1, 2, 4):
+        plot = plot_factory(holding)
+        for number in range(seasons):
+            apply(plot, "clover_frost_seeding", 2028, label=f"Clover {number}")
+        applied.append(statements(lambda plot=plot: apply(plot, "corn", 2027)))
+        need = Need.objects.get(job__season__plot=plot, job__step="post_spray", kind="material")
+        need.material = product
+        chosen.append(statements(lambda need=need: save_need(need=need, by=manager, fields=["material"])))
+    assert len(set(applied)) == 1, applied
+    assert len(set(chosen)) == 1, chosen
