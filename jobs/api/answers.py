@@ -80,6 +80,7 @@ class WindowSerializer(serializers.Serializer[Any]):
     zone = serializers.CharField()
     ends = serializers.CharField(allow_blank=True, help_text="What ends it.")
     closest = serializers.CharField(allow_blank=True, help_text="The limit that comes closest, and how close.")
+    not_known = serializers.CharField(allow_blank=True, help_text="What nobody forecasts here: look for yourself.")
     sentence = serializers.CharField()
 
     def get_fields(self) -> dict[str, Any]:

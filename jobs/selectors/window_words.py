@@ -30,6 +30,7 @@ def window_told(row: Mapping[str, Any], zone: str, minute: int) -> dict[str, Any
         "zone": zone,
         "ends": "",
         "closest": "",
+        "not_known": left_out(stored, limits),
     }
     if ahead is not None:
         told |= {"from": instant(ahead["from"]), "to": instant(ahead["to"]), "ends": ends_with(ahead, limits)}

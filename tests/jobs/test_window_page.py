@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import time
+
 import pytest
 from django.test import Client
 
-from core.models import Event, Person, Role, User
+from core.models import Event, FreeTime, Person, Role, User
 from jobs.models import Override, Reckoning
 from tests.jobs.selectors.test_windows import Land, span
 
@@ -38,6 +40,31 @@ def test_the_page_draws_the_week_and_tells_the_same_facts_as_text(land: Land) ->
     assert "Wind is 4 mph clear" not in shown
     assert "Wind is 3 mph clear of its limit now." in shown
     assert "Not known here, so look for yourself: chance of thunder." in shown
+
+
+def test_what_nobody_forecasts_stands_open_beside_fit_hours_and_is_folded_away_nowhere(land: Land) -> None:
+    job = land.job("spray")
+    for weekday in range(7):
+        FreeTime.objects.create(
+            holding=land.holding, person=land.manager, weekday=weekday, starts=time(6), ends=time(20)
+        )
+    client = page_of(land)
+
+    def before_the_fold() -> tuple[str, str]:
+        land.windows(job)
+        shown = client.get("/").content.decode()
+        opened, _, folded = shown[shown.index("<li class=\"job") :].partition("<details")
+        assert "Your hours in it" in opened
+        return opened, folded
+
+    land.forecast(60)
+    opened, folded = before_the_fold()
+    assert "Not known, so look for yourself: chance of thunder." in opened
+    assert "Not known" not in folded
+    land.forecast(60, thunder_pct=span(0, 60, 5.0))
+    opened, folded = before_the_fold()
+    assert "Forecast of" not in opened
+    assert "Forecast of" in folded
 
 
 def test_without_a_forecast_the_page_says_so_and_draws_nothing(land: Land) -> None:
