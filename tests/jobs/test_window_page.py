@@ -53,7 +53,7 @@ def test_what_nobody_forecasts_stands_open_beside_fit_hours_and_is_folded_away_n
     def before_the_fold() -> tuple[str, str]:
         land.windows(job)
         shown = client.get("/").content.decode()
-        opened, _, folded = shown[shown.index("<li class=\"job") :].partition("<details")
+        opened, _, folded = shown[shown.index('<li class="job') :].partition("<details")
         assert "Your hours in it" in opened
         return opened, folded
 
