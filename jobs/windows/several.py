@@ -181,10 +181,11 @@ def _why(what: Held, one: Asked, since: int) -> dict[str, Any]:
     at = int(np.argmax(broken))
     here = what.margins[at][one.place]
     unknown = int((np.isnan(here) & mask).sum())
-    told: dict[str, Any] = {"kind": "limit", "key": what.limits[at].key, "hours": broken[at], "of": int(mask.sum())}
+    told: dict[str, Any] = {"kind": "limit", "key": what.limits[at].key, "of": int(mask.sum())}
     if unknown * 2 > broken[at]:
-        told["unknown"] = True
+        told |= {"hours": unknown, "unknown": True}
     else:
+        told["hours"] = broken[at] - unknown
         low = [is_low(what, one.place, int(hour), told["key"]) for hour in np.nonzero((here < 0) & mask)[0]]
         if sum(low) * 2 > len(low):
             told["low"] = True

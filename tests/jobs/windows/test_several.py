@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from random import Random
 
 import numpy as np
+import pytest
 
 from jobs.windows import several
 from jobs.windows.choosing import Chosen
@@ -95,6 +96,17 @@ def test_stretches_that_leave_nothing_are_the_reason() -> None:
     calm = Hours(FIRST, 1, COUNT, {"wind_mph": np.full((1, COUNT), 5.0)})
     one = Asked(1, 0, Chosen((WIND,)), {"contract": [], "daylight": [(FIRST, FIRST + 600)]}, 60)
     assert windows_of([one], calm, FIRST)[1]["why"] == {"kind": "closed", "by": "contract"}
+
+
+@pytest.mark.parametrize(("unknown", "told"), [(60, {"hours": 60, "unknown": True}), (36, {"hours": 60})])
+def test_hours_that_are_not_known_and_hours_that_are_broken_are_not_counted_together(
+    unknown: int, told: dict[str, object]
+) -> None:
+    """No hour holds: of 96 so many are not known and all others too windy; what most of them are is said."""
+    wind = np.where(np.arange(COUNT) < unknown, np.nan, 14.0)[None, :]
+    one = Asked(1, 0, Chosen((WIND,)), {}, 60)
+    why = windows_of([one], Hours(FIRST, 1, COUNT, {"wind_mph": wind}), FIRST)[1]["why"]
+    assert why == {"kind": "limit", "key": "wind", "of": 96, **told}
 
 
 def test_the_next_window_is_the_first_that_has_not_ended() -> None:
