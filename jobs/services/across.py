@@ -6,13 +6,14 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from core.models import Event, Person
 from jobs.models import Job, Need, Prerequisite, Report, ReportKind, Season, Sequence
 from jobs.reference import reference
+from jobs.selectors.facts.rows import few
 from jobs.sequences import SequenceSpec, from_document
 from jobs.sequences.expanding import AcrossRow, PrerequisiteRow, across_rows
 from jobs.services.links import MINUTES, add_links, change_link, remove_link
@@ -38,8 +39,7 @@ class Ties:
     stale: list[Prerequisite] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True)
-class _Like:
+class _Like(NamedTuple):
     """What decides whether a row asks for a job."""
 
     pk: int
@@ -174,7 +174,13 @@ def _changed_by_hand(links: Iterable[Prerequisite]) -> set[int]:
 def _removed_by_hand(found: Mapping[Key, Prerequisite]) -> set[Key]:
     """Those of the keys that somebody removed once."""
     holdings = {link.holding_id for link in found.values()}
-    told = _lines().filter(holding_id__in=holdings, verb="removed", change__has_key="successor")
+    befores, afters = {key[0] for key in found}, {key[1] for key in found}
+    told = _lines().filter(
+        holding_id__in=holdings,
+        verb="removed",
+        change__has_key="successor",
+        **few(change__predecessor__in=befores, change__successor__in=afters),
+    )
     gone = {
         (line["predecessor"], line["successor"], line["relation"]) for line in told.values_list("change", flat=True)
     }
@@ -253,7 +259,8 @@ def _likes(asked: Collection[Asked]) -> list[_Like]:
     )  # fmt: skip
     told: Iterable[tuple[Any, ...]] = jobs.order_by("-first_day", "-id").values_list(*columns, "details")
     return [
-        _Like(*like, frozenset(details.get("tags", ())), sprayed.get(like[0], frozenset())) for *like, details in told
+        _Like._make((*like, frozenset(details.get("tags", ())), sprayed.get(like[0], frozenset())))
+        for *like, details in told
     ]
 
 

@@ -10,7 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from core.errors import Refused
-from core.models import Holding, Person
+from core.models import Event, Holding, Person
 from jobs.models import Job, Need, Prerequisite, Season
 from jobs.services.calling_off import call_off_season
 from jobs.services.links import change_link, remove_link
@@ -243,6 +243,29 @@ def test_a_tie_to_a_season_that_stands_never_contradicts_it(holding: Holding, pl
         apply(plot, "liming", 2027)
     assert refused.value.code == "contradiction"
     assert Season.objects.count() == 1
+
+
+def test_of_the_log_only_what_was_removed_between_the_jobs_concerned_is_read(plot: Plot, manager: Person) -> None:
+    clover, lime = apply(plot, "clover_frost_seeding", 2027), apply(plot, "soil_and_lime", 2026)
+    ends = tie(lime, clover)
+    remove_link(link=ends, by=manager)
+    for predecessor, successor in ((0, ends.successor_id), (ends.predecessor_id, 0), (0, 0)):
+        change = {"predecessor": predecessor, "successor": successor, "relation": "FS"}
+        Event.objects.create(holding=plot.holding, object="prerequisite", verb="removed", change=change)
+    asked: list[tuple[str, Any]] = []
+
+    def keep(execute: Callable[..., Any], sql: str, params: Any, many: bool, context: Any) -> Any:
+        if "removed" in (params or ()):
+            asked.append((sql, params))
+        return execute(sql, params, many, context)
+
+    with connection.execute_wrapper(keep):
+        apply(plot, "soil_and_lime", 2026)
+    assert len(asked) == 1
+    with connection.cursor() as cursor:
+        cursor.execute(*asked[0])
+        assert len(cursor.fetchall()) == 1
+    assert between(lime, clover) == []
 
 
 def statements(work: Callable[[], object]) -> int:
