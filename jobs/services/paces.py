@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from datetime import datetime
 from statistics import median
-from typing import Any
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from core.errors import Refused
 from core.services.facts import touch
@@ -63,12 +62,6 @@ def _set(job: Job, paces: dict[Place, tuple[float, float | None]]) -> bool:
     except Refused:  # the waits around it contradict a job so long, so the usual figure stays
         return False
     return True
-
-
-def _newest(rows: QuerySet[Report], columns: Sequence[str], places: int) -> list[tuple[Any, ...]]:
-    """The newest reports first, no more than the latest times can need where few places are asked for."""
-    newest = rows.order_by("-happened_at", "-id").values_list(*columns)
-    return list(newest[: 4 * LATEST] if places == 1 else newest)
 
 
 def _paces(holding_id: int, places: Collection[Place]) -> dict[Place, tuple[float, float | None]]:
