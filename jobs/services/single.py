@@ -106,5 +106,5 @@ def set_burn_plan(*, job: Job, by: Person, plan: Mapping[str, Any]) -> Job:
 
 def _details_now(job: Job) -> dict[str, Any]:
     """What is kept with the job, whatever was written since it was read; call it once the graph is locked."""
-    found = Job.objects.filter(pk=job.pk).values_list("details", flat=True).first()
-    return job.details if found is None else found
+    found: dict[str, Any] | None = Job.objects.filter(pk=job.pk).values_list("details", flat=True).first()
+    return dict(job.details) if found is None else found
