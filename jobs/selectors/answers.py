@@ -238,6 +238,12 @@ def deadline_sentence(row: Mapping[str, Any], names: Names) -> str:
     day = names.day(floor_minute(latest))
     if row["reckoning__state"] == "lapsed":
         return f"Too late: it had to start by {day}."
+    if row["reckoning__state"] == "under_way":
+        return f"Go on with it by {day}."
+    opens = _opens(row) if row["reckoning__state"] == "held" else None
+    if opens is not None and opens > latest:
+        then = names.day(floor_minute(opens))
+        return f"Start by {day}; what holds it ends by itself on {then}, too late. Another way has to be found."
     return f"Start by {day}."
 
 

@@ -186,3 +186,17 @@ def test_a_held_job_opens_when_the_last_of_its_holds_clears_by_the_clock(place: 
     place.look()
     assert place.farm.job(held)["state"] == "held"
     assert place.farm.job(held)["opens_at"] is None
+
+
+def test_a_hold_that_ends_by_itself_after_the_last_start_is_said_beside_the_deadline(place: Place) -> None:
+    job = place.job("till", last_day="2026-05-10")
+    place.farm.post("machines", name="Old disk", kind="tillage_tool", state="on_loan", until="2026-05-12")
+    place.look()
+    answer = place.farm.job(job)
+    assert answer["state"] == "held"
+    assert answer["deadline_sentence"] == (
+        "Start by Sun 10 May; what holds it ends by itself on Wed 13 May, too late. Another way has to be found."
+    )
+    place.farm.post("machines", name="New disk", kind="tillage_tool")
+    place.look()
+    assert place.farm.job(job)["deadline_sentence"] == "Start by Sun 10 May."
