@@ -84,9 +84,9 @@ def _at_work(holding: Holding, today: date) -> Iterator[_At]:
         .values_list("job_id", "day", "starts", "ends")
     )
     begun: dict[int, set[int]] = defaultdict(set)
-    starts = Report.objects.filter(holding_id=holding.pk, kind=ReportKind.START, happened_at__gte=instant(since))
+    began = Report.objects.filter(holding_id=holding.pk, kind=ReportKind.START, happened_at__gte=instant(since))
     taken_back = Report.objects.filter(corrects=OuterRef("pk"), kind=ReportKind.WITHDRAWN)
-    for job, person in starts.exclude(Exists(taken_back)).order_by("id").values_list("job_id", "person_id"):
+    for job, person in began.exclude(Exists(taken_back)).order_by("id").values_list("job_id", "person_id"):
         begun[job].add(person)
     jobs = {job for job, *_ in given} | begun.keys()
     if not jobs:
