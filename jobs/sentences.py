@@ -146,6 +146,8 @@ def _entry(hold: Hold, names: Names) -> str:
 
 
 def _label(hold: Hold, names: Names) -> str:
+    if "material" not in hold.inputs:
+        return _unnamed_spray(hold, names)
     name, _ = names.materials.get(hold.inputs["material"], ("material", ""))
     if "crop" in hold.inputs:
         when, crop = names.day(hold.inputs["since"]), hold.inputs["crop"] or "another crop"
@@ -154,6 +156,15 @@ def _label(hold: Hold, names: Names) -> str:
         when = names.instant(hold.inputs["since"])
         return f"{_was(name)} sprayed here until {when}. Not known when anybody may enter: type the label's entry time."
     return f"Type the label's entry time of {name} first."
+
+
+def _unnamed_spray(hold: Hold, names: Names) -> str:
+    since = hold.inputs["since"]
+    if "crop" in hold.inputs:
+        what, when = f"when {hold.inputs['crop'] or 'another crop'} may follow", f"On {names.day(since)}"
+    else:
+        what, when = "when anybody may enter", f"Until {names.instant(since)}"
+    return f"{when} there was a spray whose product nobody named. Not known {what}: name its product."
 
 
 def _label_wait(hold: Hold, names: Names) -> str:

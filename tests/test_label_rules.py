@@ -248,3 +248,69 @@ def test_of_two_rows_on_one_crop_the_longer_wait_counts() -> None:
     beans = corn.farm.apply("soybean", corn.plot, 2027)["plant"]
     corn.sprayed()
     assert waits_before(corn, beans) == [("label_wait", 90.0)]
+
+
+class Unnamed(Corn):
+    """The residual is reported done before anybody said of what."""
+
+    def __init__(self) -> None:
+        super().__init__({"crop": "", "days": 30.0})
+        (self.need,) = self.farm.all("needs", material=self.bottle)
+        self.name(None)
+        self.fence = self.job("fence", "Build the fence")
+        self.sow = self.job("sow", "Sow clover")
+        self.farm.at("2027-05-03 06:04")
+
+    def name(self, material: int | None) -> None:
+        self.farm.patch(f"needs/{self.need['id']}", material=material)
+
+
+def test_a_spray_whose_product_nobody_named_closes_its_plot_until_it_is_named() -> None:
+    unnamed = Unnamed()
+    other = unnamed.farm.post("plots", name="Other", property=unnamed.land, acres_typed=4.0)["id"]
+    elsewhere = unnamed.job("fence", "Fence elsewhere", plot=other)
+    assert unnamed.told(unnamed.fence, "2027-05-03 06:05") == {}, "nothing was sprayed yet"
+    unnamed.sprayed()
+    enters = (
+        "Until Mon 3 May 06:05 there was a spray whose product nobody named. Not known when anybody may enter:"
+        " name its product."
+    )
+    follows = (
+        "On Mon 3 May there was a spray whose product nobody named. Not known when another crop may follow:"
+        " name its product."
+    )
+    assert unnamed.told(unnamed.fence, "2027-06-03 12:00") == {"label": enters}
+    told = [hold["sentence"] for hold in unnamed.farm.job(unnamed.sow)["holds"] if hold["kind"] == "label"]
+    assert told == [enters, follows]
+    assert unnamed.told(elsewhere, "2027-06-03 12:00") == {}
+    unnamed.name(unnamed.bottle)
+    assert unnamed.told(unnamed.fence, "2027-06-03 12:01") == {}
+    assert unnamed.told(unnamed.sow, "2027-06-03 12:01") == {}
+
+
+def test_a_written_reason_lets_people_onto_a_plot_after_a_spray_that_nobody_named() -> None:
+    unnamed = Unnamed()
+    unnamed.sprayed()
+    unnamed.told(unnamed.fence, "2027-06-03 12:00")
+    unnamed.farm.post("overrides", job=unnamed.fence, rule="label", reason="It was water and dye, says who did it")
+    assert unnamed.told(unnamed.fence, "2027-06-03 12:01") == {}
+
+
+def test_a_spray_of_nothing_but_oil_closes_nothing() -> None:
+    unnamed = Unnamed()
+    unnamed.name(unnamed.farm.post("materials", name="Oil", kind="adjuvant", unit="gal")["id"])
+    unnamed.sprayed()
+    assert unnamed.told(unnamed.fence, "2027-05-03 12:00") == {}
+
+
+def test_a_spray_whose_product_nobody_named_closes_the_ways_of_a_replant() -> None:
+    farm = Farm("2027-05-20 08:00")
+    plot = farm.post("plots", name="Field", property=farm.place("Creek farm"), acres_typed=4.0)["id"]
+    steps = farm.apply("corn", plot, 2027)
+    farm.done(steps["burndown"], "2027-05-07 09:00")
+    ways = {one["name"]: one for one in farm.get(f"plots/{plot}/replant")["options"]}
+    assert [one["sentence"] for one in ways["Soybean instead"]["closed_by"]] == [
+        "On Fri 7 May there was a spray whose product nobody named: name it, for its label says when soybean may"
+        " follow."
+    ]
+    assert ways["Corn again"]["closed_by"] == [], "the crop that it was sprayed for"

@@ -170,9 +170,11 @@ class BreakDown:
             name: farm.post("plots", name=name, property=self.land, acres_typed=acres)["id"]
             for name, acres in plots.items()
         }
-        roles = {"soybean seed": self.seed}
-        self.beans = farm.apply("soybean", here["Long field"], 2027, materials=roles)
-        self.other = farm.apply("soybean", here["Second field"], 2027)
+        burner = farm.post("materials", name="Burndown", kind="herbicide", unit="gal", active="2,4-D")["id"]
+        farm.post("labels", material=burner, entry_hours=12, wash_known=True)
+        killed = {"burndown herbicide": burner}
+        self.beans = farm.apply("soybean", here["Long field"], 2027, materials=killed | {"soybean seed": self.seed})
+        self.other = farm.apply("soybean", here["Second field"], 2027, materials=killed)
         for season in (self.beans, self.other):
             self.ready(season)
         (need,) = [row for row in farm.all("needs", job=self.beans["plant"]) if row["name"] == "soybean seed"]

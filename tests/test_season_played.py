@@ -67,6 +67,7 @@ def test_a_season_from_the_soil_sample_to_the_next_year() -> None:
     mix = farm.post("materials", name="Residual mix", kind="herbicide", unit="qt", active="atrazine")["id"]
     label = farm.post("labels", material=mix, entry_hours=10, wash_known=True, source="as typed")["id"]
     farm.post("plant-backs", label=label, crop="", days=200)  # typed; without it the clover of next year is asked about
+    farm.post("plant-backs", label=label, crop="grain_sorghum", days=0)
     farm.post("stock-moves", material=mix, quantity=20, at="2026-10-01T12:00:00Z")
 
     def done(job: int, happened: str, **more: str) -> None:
@@ -78,7 +79,10 @@ def test_a_season_from_the_soil_sample_to_the_next_year() -> None:
         farm.at(happened)
         farm.report(job, "seen", happened, outcome=outcome)
 
-    corn = farm.apply("corn", plots["Bench"], 2027, materials={"residual herbicide": mix})
+    burner = farm.post("materials", name="Burndown mix", kind="herbicide", unit="qt", active="glyphosate")["id"]
+    farm.post("labels", material=burner, entry_hours=4, wash_known=True, source="as typed")
+    roles = {"residual herbicide": mix, "burndown herbicide": burner}
+    corn = farm.apply("corn", plots["Bench"], 2027, materials=roles)
     clover = farm.apply("clover_established", plots["Hollow"], 2027)
     burn = next(row for row in farm.all("branches") if row["key"] == "burn")
     farm.patch(f"branches/{burn['id']}", called_off=True)  # the manager mows; the other way is off (D10)

@@ -61,6 +61,14 @@ class LabelFact:
     plant_back_at_least: PlantWait | None = None
     """Before every crop: a wait that was typed for a name that no crop has, and so may speak of any."""
 
+    @property
+    def named(self) -> bool:
+        return self.material != 0
+
+
+UNNAMED = LabelFact(0, "a spray whose product nobody named")
+"""In the place of the label where a spray was reported and nobody said of what."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spray:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from jobs.facts import Bound
 from jobs.graph.data import NEG
@@ -39,10 +40,8 @@ def entry(job: int, round_id: int | None, sprays: Iterable[Spray]) -> Iterator[B
         known = [label for label in spray.labels if label.entry_hours is not None]
         for label in spray.labels:
             if label.entry_hours is None:
-                yield Bound(
-                    "label", f"label:{label.material}", spray.last, source=LABEL, who="manager",
-                    inputs={"spray": spray.job, "material": label.material, "since": spray.last},
-                )  # fmt: skip
+                rule, inputs = _of(spray, label)
+                yield Bound("label", rule, spray.last, source=LABEL, who="manager", inputs=inputs)
         if known:
             longest = max(known, key=lambda label: (label.entry_hours or 0.0, -label.material))
             hours = longest.entry_hours or 0.0
@@ -56,6 +55,14 @@ def entry(job: int, round_id: int | None, sprays: Iterable[Spray]) -> Iterator[B
                         "parts": [end + math.ceil(hours * HOUR) for end in spray.ends],
                     },
                 )  # fmt: skip
+
+
+def _of(spray: Spray, label: LabelFact) -> tuple[str, dict[str, Any]]:
+    """The rule behind a hold by a label of a spray, and its inputs: without a product the spray itself."""
+    inputs: dict[str, Any] = {"spray": spray.job, "since": spray.last}
+    if not label.named:
+        return f"spray:{spray.job}", inputs
+    return f"label:{label.material}", inputs | {"material": label.material}
 
 
 def untyped(labels: Iterable[LabelFact]) -> Iterator[Bound]:
@@ -90,9 +97,9 @@ def plant_backs(crop: str, sprays: Iterable[Spray], first_rain: FirstRain) -> It
     """The label's waits before this crop may be planted, the crop itself before "any other", which the crop that was
     sprayed for never is.
 
-    A clock that needs rain does not begin before it fell. A crop that the label leaves out is no leave: a residual, or
-    a label that names other crops, is asked about, except for the crop that it was sprayed for. A wait of an unknown
-    name is kept before every crop, and answers for none."""
+    A clock that needs rain does not begin before it fell. A crop that the label leaves out is no leave: a residual, a
+    label that names other crops and a product that nobody named are asked about, except for the crop that it was
+    sprayed for. A wait of an unknown name is kept before every crop, and answers for none."""
     name = crop_name(crop)
     for spray in sprays:
         if spray.last is None:
@@ -101,9 +108,10 @@ def plant_backs(crop: str, sprays: Iterable[Spray], first_rain: FirstRain) -> It
             own = bool(name) and name == crop_name(spray.crop)
             wait = label.plant_back.get(name) or (None if own else label.plant_back.get(""))
             least = label.plant_back_at_least
-            rule, source = f"label:{label.material}", label.source or LABEL
-            inputs = {"spray": spray.job, "material": label.material, "since": spray.last, "crop": name}
-            if wait is None and (spray.residual or label.plant_back or least) and not own:
+            (rule, inputs), source = _of(spray, label), label.source or LABEL
+            inputs["crop"] = name
+            asks = spray.residual or label.plant_back or least or not label.named
+            if wait is None and asks and not own:
                 until = spray.last + LONGEST_WAIT
                 yield Bound("label", rule, spray.last, until, LABEL, who="manager", inputs=inputs)
             wait = wait.or_longer(least) if wait is not None else least

@@ -11,14 +11,14 @@ from core.models import Holding
 from jobs.facts import Bound
 from jobs.graph.arcs import RainClock
 from jobs.graph.data import Curve, Rain
-from jobs.law.data import CROPS_SOWN, SPRAYS, Spray
+from jobs.law.data import CROPS_SOWN, SPRAYS, UNNAMED, Spray
 from jobs.law.label import plant_backs
 from jobs.minutes import day_end, day_start, floor_minute, local_day
 from jobs.models import Branch, Job
 from jobs.reference import reference, replant_data
 from jobs.selectors.facts import Loaded, load
 from jobs.selectors.facts.crops import replanted
-from jobs.selectors.facts.law_rows import label_facts
+from jobs.selectors.facts.law_rows import label_facts, mix_of
 from jobs.selectors.facts.rows import job_rows
 from jobs.selectors.facts.sprays import read_needs
 from jobs.selectors.facts.told import folded_reports
@@ -243,7 +243,7 @@ def _closers(
             found["active", spray.active] = _closer(spray.active, spray.until, spray.source, says)
         crop = replanted(job.step)
         for bound in plant_backs(crop, sprays, lambda at, inches: _rain_after(plot, names.zone, at, inches, now)):
-            name = by_material[bound.inputs["material"]]
+            name = by_material[bound.inputs.get("material", UNNAMED.material)]
             found["label", f"{name} {bound.kind}"] = _of_label(name, bound, names)
     return list(found.values())
 
@@ -251,6 +251,9 @@ def _closers(
 def _of_label(name: str, bound: Bound, names: Names) -> dict[str, Any]:
     told = bound.inputs
     when = names.day(told["since"])
+    if "material" not in told:
+        says = f"On {when} there was {name}: name it, for its label says when {told['crop'] or 'this crop'} may follow."
+        return _closer(name, None, bound.source, says)
     if bound.kind == "label":
         says = f"{name} was sprayed on {when}: type its label's wait for {told['crop'] or 'this crop'}."
         return _closer(name, None, bound.source, says)
@@ -272,7 +275,7 @@ def _closer(name: str, until: int | None, source: str, says: str) -> dict[str, A
 
 
 def _sprays(holding: Holding, plot: Plot) -> list[Spray]:
-    """All sprays of the plot that were reported, with their labels."""
+    """All sprays of the plot that were reported, with their labels; nobody named a product: with one not known."""
     jobs = Job.objects.filter(holding=holding, plot=plot, operation__in=SPRAYS, reports__isnull=False)
     ids = set(jobs.values_list("pk", flat=True))
     if not ids:
@@ -288,7 +291,7 @@ def _sprays(holding: Holding, plot: Plot) -> list[Spray]:
         finished = told[job].finished
         if finished is not None:
             ends.add(finished.late)
-        mix = tuple(labels[need["material_id"]] for need in needs.get(job, ()) if need["material_id"] in labels)
+        mix = mix_of(needs.get(job, ()), labels)
         residual = "residual" in row.details.get("tags", ())
         if ends and mix:
             found.append(

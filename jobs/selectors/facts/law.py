@@ -17,7 +17,7 @@ from jobs.graph.data import NEG, Curve
 from jobs.law import contract as contracts
 from jobs.law import label as labels
 from jobs.law import people, zones
-from jobs.law.data import CROPS_SOWN, SPRAYS, LabelFact, Spray
+from jobs.law.data import CROPS_SOWN, SPRAYS, UNNAMED, LabelFact, Spray
 from jobs.minutes import day_start, instant, local_day
 from jobs.models import Job, NeedKind, Season
 from jobs.reference import reference
@@ -29,6 +29,7 @@ from jobs.selectors.facts.law_rows import (
     contract_terms,
     label_facts,
     machines_by_kind,
+    mix_of,
     planted_strips,
     posted_sprays,
     sheets,
@@ -84,11 +85,14 @@ class _Law:
         }
         self.labels = label_facts(holding.pk, chosen) if chosen else {}
         self.kinds = machines_by_kind(holding.pk) if chosen else {}
-        self.crops = self._crop_names() if chosen else {}
-        sprayed = (row for row in self.rows.values() if row.operation in SPRAYS)
-        self.sprays = {row.id: spray for row in sprayed if (spray := self._spray(row))}
+        sprayed = [row for row in self.rows.values() if row.operation in SPRAYS]
+        told = any(self.folded[row.id].started or self.folded[row.id].parts for row in sprayed)
+        self.crops = self._crop_names() if chosen or told else {}
+        sprays = {row.id: spray for row in sprayed if (spray := self._spray(row))}
+        # A product that nobody named closes the plot; of sprayers and sums of a year it tells nothing.
+        self.sprays = {job: spray for job, spray in sprays.items() if spray.labels != (UNNAMED,)}
         self.on_plot: dict[int, list[Spray]] = defaultdict(list)
-        for spray in self.sprays.values():
+        for spray in sprays.values():
             if spray.begun is not None or spray.ends:
                 self.on_plot[spray.plot].append(spray)
         open_jobs = {
@@ -145,7 +149,7 @@ class _Law:
 
     def _spray(self, row: JobRow) -> Spray | None:
         listed = self.needs.get(row.id, ())
-        mix = [need for need in listed if need["material_id"] is not None and need["material_id"] in self.labels]
+        mix = mix_of(listed, self.labels)
         if not mix:
             return None
         told = self.folded[row.id]
@@ -159,12 +163,13 @@ class _Law:
             need["material_id"]: need["rate_per_acre"]
             if need["rate_per_acre"] is not None or not need["amount"] or not row.acres
             else need["amount"] / row.acres
-            for need in mix
+            for need in listed
+            if need["material_id"] in self.labels
         }
         return Spray(
             row.id,
             row.plot,
-            tuple(self.labels[pk] for pk in sorted(rates)),
+            mix,
             told.started.late if told.started else None,
             tuple(sorted(ends)),
             told.finished is not None,

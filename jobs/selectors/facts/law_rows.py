@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from core.models import CrewMember, Holding
 from jobs.folding import Folded
 from jobs.law.contract import ContractTerms
-from jobs.law.data import ActiveShare, LabelFact, PlantWait, crop_name, names_of
+from jobs.law.data import UNNAMED, ActiveShare, LabelFact, PlantWait, crop_name, names_of
 from jobs.law.label import Strip
 from jobs.law.people import SheetFact
 from jobs.minutes import ceil_minute, day_end, day_start
@@ -76,6 +77,14 @@ def label_facts(holding_id: int, materials: Collection[int]) -> dict[int, LabelF
             at_least.get(pk),
         )
     return found
+
+
+def mix_of(needs: Iterable[Mapping[str, Any]], typed: Mapping[int, LabelFact]) -> tuple[LabelFact, ...]:
+    """The labels of what a spray carried. Where nobody said what it was against something, one that is not known; all
+    chosen and none of it with a label (oil, dye), none."""
+    taken = {need["material_id"] for need in needs if need["kind"] == NeedKind.MATERIAL}
+    mix = tuple(typed[pk] for pk in sorted(pk for pk in taken if pk is not None) if pk in typed)
+    return mix or (() if taken and None not in taken else (UNNAMED,))
 
 
 def machines_by_kind(holding_id: int) -> dict[str, tuple[int, ...]]:
