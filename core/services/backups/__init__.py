@@ -5,8 +5,13 @@ the secret of the data folder and the settings of the environment are left out, 
 tokens, invitations and passwords it holds hashes. People sign in anew after a restore.
 """
 
+import fcntl
+import os
+import shutil
 import tempfile
-from collections.abc import Mapping
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Protocol
 
@@ -28,6 +33,9 @@ class Engine(Protocol):
     def load(self, dump: Path, manifest: Manifest) -> None: ...
 
 
+ABANDONED_S = 86_400
+"""A working folder this old that nobody holds was left by a command that was killed."""
+
 ENGINES: Mapping[str, Engine] = {"sqlite": sqlite, "postgresql": postgres}
 
 
@@ -44,8 +52,8 @@ def backup(*, file: Path) -> Manifest:
         raise Refused(f"{file} is there already. Give a name that is free; backups are never written over.")
     if not file.parent.is_dir():
         raise Refused(f"There is no folder {file.parent}. Make it, or give another place.")
-    with tempfile.TemporaryDirectory(prefix=".backup-", dir=file.parent) as folder:
-        dump, whole = Path(folder) / "database", Path(folder) / "whole"
+    with _working_folder(".backup-", file.parent) as folder:
+        dump, whole = folder / "database", folder / "whole"
         content = ENGINES[connection.vendor].dump(dump)
         manifest = write(whole, dump=dump, engine=connection.vendor, content=content)
         if file.exists():
@@ -66,8 +74,8 @@ def restore(*, file: Path, replace: bool = False) -> Manifest:
             `replace` is not said; somebody else has it open; or the database's own tool failed.
     """
     engine = ENGINES[connection.vendor]
-    with tempfile.TemporaryDirectory(prefix=".restore-", dir=_workplace()) as folder:
-        dump = Path(folder) / "database"
+    with _working_folder(".restore-", _workplace()) as folder:
+        dump = folder / "database"
         manifest = read(file.absolute(), dump_to=dump)
         _suits(manifest)
         if not replace and engine.holds_something():
@@ -77,6 +85,34 @@ def restore(*, file: Path, replace: bool = False) -> Manifest:
             )
         engine.load(dump, manifest)
     return manifest
+
+
+@contextmanager
+def _working_folder(prefix: str, place: Path | None) -> Iterator[Path]:
+    """An empty folder in `place`, held until it is cleared away. What killed commands left there goes first; the
+    system's own folder for such things, None, clears itself."""
+    if place is not None:
+        for left in sorted(place.glob(f"{prefix}*")):
+            with suppress(OSError), _held(left):
+                if time.time() - left.stat().st_mtime > ABANDONED_S:
+                    shutil.rmtree(left)
+    with tempfile.TemporaryDirectory(prefix=prefix, dir=place) as folder, _held(Path(folder)):
+        yield Path(folder)
+
+
+@contextmanager
+def _held(folder: Path) -> Iterator[None]:
+    """Hold a folder; the system lets go of it when the process ends, however it ends.
+
+    Raises:
+        OSError: somebody else holds it, or it is no folder of ours.
+    """
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        yield
+    finally:
+        os.close(handle)
 
 
 def _suits(manifest: Manifest) -> None:

@@ -1,7 +1,9 @@
 """A backup is whole, taken under load, refused where it does not fit, and never costs what stands already."""
 
+import fcntl
 import hashlib
 import json
+import os
 import stat
 import subprocess
 import sys
@@ -213,6 +215,22 @@ def test_backup_of_older_tables_is_brought_up_to_the_program(place: Place) -> No
     place.run("manage.py", "restore", str(file), "--replace")
     place.run("manage.py", "migrate", "--check")
     assert place.rows("SELECT name FROM core_holding") == [("Drill holding",)]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_a_killed_command_left_is_cleared_once_it_is_a_day_old_and_nobody_holds_it(
+    holding: Holding, tmp_path: Path
+) -> None:
+    for name in ("left", "held", "young"):
+        (tmp_path / f".backup-{name}").mkdir()
+        (tmp_path / f".backup-{name}" / "database").write_bytes(b"half")
+        if name != "young":
+            os.utime(tmp_path / f".backup-{name}", (0, 0))
+    held = os.open(tmp_path / ".backup-held", os.O_RDONLY)
+    fcntl.flock(held, fcntl.LOCK_EX)
+    backup(file=tmp_path / "all.zip")
+    os.close(held)
+    assert sorted(path.name for path in tmp_path.iterdir()) == [".backup-held", ".backup-young", "all.zip"]
 
 
 def test_password_is_on_no_command_line(monkeypatch: pytest.MonkeyPatch) -> None:
