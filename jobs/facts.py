@@ -99,7 +99,8 @@ class Bound:
 class JobFacts:
     """What holds need to know of one job beside its node: its days [first, last), closures, people and things.
 
-    `changes` are further instants at which these facts change by themselves (the end of an override)."""
+    `changes` are further instants at which these facts change by themselves (the end of an override). Where "label" is
+    overridden, that speaks of sprays until `label_until` alone."""
 
     id: int
     operation: str = ""
@@ -120,6 +121,7 @@ class JobFacts:
     parts: tuple[Part, ...] = ()
     dates_source: str = ""
     bounds: tuple[Bound, ...] = ()
+    label_until: int = FAR
 
 
 @dataclass(frozen=True, slots=True)

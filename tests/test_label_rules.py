@@ -314,3 +314,17 @@ def test_a_spray_whose_product_nobody_named_closes_the_ways_of_a_replant() -> No
         " follow."
     ]
     assert ways["Corn again"]["closed_by"] == [], "the crop that it was sprayed for"
+
+
+def test_a_reason_given_for_one_spray_is_none_for_a_later_one() -> None:
+    unnamed = Unnamed()
+    unnamed.sprayed()
+    unnamed.told(unnamed.fence, "2027-06-03 12:00")
+    unnamed.farm.post("overrides", job=unnamed.fence, rule="label", reason="It was water and dye, says who did it")
+    assert unnamed.told(unnamed.fence, "2027-06-03 12:01") == {}
+    unnamed.farm.at("2027-06-04 09:00")
+    unnamed.farm.done(unnamed.job("spray", "Once more"), "2027-06-04 09:00")
+    told = unnamed.told(unnamed.fence, "2027-06-05 12:00")
+    assert told["label"].startswith("Until Fri 4 Jun 09:00 there was a spray whose product nobody named.")
+    unnamed.farm.post("overrides", job=unnamed.fence, rule="label", reason="Water and dye again")
+    assert unnamed.told(unnamed.fence, "2027-06-05 12:01") == {}

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from jobs.facts import Facts
 from jobs.graph.allowed import allowed_starts, up
-from jobs.graph.data import FAR, Arc, Cause, Dates, Node, Schedule
+from jobs.graph.data import FAR, NEG, Arc, Cause, Dates, Node, Schedule
 from jobs.holds import things
 from jobs.holds.kinds import DAYS, OVERRIDABLE, Clearing, Clears, Hold, HoldKind, at, by_report, verdict
 from jobs.holds.order import Order
@@ -41,7 +41,14 @@ class Holds:
             found += self._late_start(node, dates, found)
         if not facts.overridden:
             return found, []
-        aside = [hold for hold in found if hold.kind in OVERRIDABLE and hold.kind.value in facts.overridden]
+        aside = [
+            hold
+            for hold in found
+            if hold.kind in OVERRIDABLE
+            and hold.kind.value in facts.overridden
+            # A reason for what is not known of a spray is none for one that came after it.
+            and (hold.kind is not HoldKind.LABEL or hold.inputs.get("since", NEG) <= facts.label_until)
+        ]
         return [hold for hold in found if hold not in aside], aside
 
     def _late_start(self, node: Node, dates: Dates, found: Sequence[Hold]) -> Iterator[Hold]:

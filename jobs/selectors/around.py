@@ -11,7 +11,7 @@ from django.db.models import Sum
 from core.models import Certificate, Holding
 from jobs.facts import MachineFact
 from jobs.folding import Folded
-from jobs.graph.data import NEG
+from jobs.graph.data import FAR, NEG
 from jobs.minutes import ceil_minute, day_end, day_start
 from jobs.models import Need, Override
 from jobs.selectors.closures import ContractRow, QuietRow
@@ -96,6 +96,15 @@ class Around:
             if override.until is not None:
                 changes.append(ceil_minute(override.until))
         return frozenset(rules), tuple(sorted(changes))
+
+    def label_until(self, job: int, now: datetime) -> int:
+        """The minute of the last reason that sets aside what is not known of labels: it speaks of earlier sprays."""
+        given = [
+            ceil_minute(override.at)
+            for override in self.overrides.get(job, ())
+            if override.rule == "label" and (override.until is None or override.until > now)
+        ]
+        return max(given, default=FAR)
 
     def _machine(self, machine: Machine) -> MachineFact:
         until = None if machine.until is None else day_end(self.zone, machine.until)

@@ -50,6 +50,7 @@ def job_facts(row: JobRow, told: Folded, needs: Iterable[Any], around: Around, n
         acres_done=told.acres_done,
         parts=told.parts,
         dates_source=row.dates_source,
+        label_until=around.label_until(row.id, now),
     )
 
 
