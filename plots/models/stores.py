@@ -191,7 +191,7 @@ class Lot(HoldingRow):
                 fields=["material", "number"],
                 name="lot_once",
                 violation_error_message="This lot is listed already.",
-            )
+            ),
         ]
 
     def fact_keys(self) -> set[str]:
