@@ -61,7 +61,7 @@ OTHER_ROUTES = {
 NOT_BY_API = frozenset({Normal})
 """Normals come with a station's import; nobody types 365 of them."""
 
-SEEN_ONLY = frozenset({Report, Override})
+SEEN_ONLY = frozenset({Observation, Report, Override})
 """Kept for ever under rules of their own: the admin shows them."""
 
 NOT_CHANGED = frozenset({Assignment})

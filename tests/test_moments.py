@@ -271,7 +271,7 @@ def test_manager_reads_until_when_another_planter_has_to_be_there() -> None:
     broken = BreakDown()
     broken.chain()
     assert broken.farm.why(broken.beans["plant"])["call_by"] == (
-        "The rest of it waits for a machine: have it repaired, or borrow or hire one. Start by Tue 18 May."
+        "The rest of it waits for a machine: have it repaired, or borrow or hire one. Go on with it by Tue 18 May."
     )
     assert broken.farm.why(broken.beans["till"])["call_by"] == ""
 

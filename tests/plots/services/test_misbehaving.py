@@ -26,7 +26,7 @@ from tests.plots.services.test_gauges import ahead, newer, older, told
 from tests.plots.services.test_stations import history, normals
 from tests.plots.services.weather_stub import Stub, weather_service
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 SITE, STATION = "03304050", "USW00000001"
 
 
