@@ -16,6 +16,7 @@ from tests.core.matrix import NOBODY, Row
 from tests.core.rows import PAGES, ROWS
 from tests.core.world import Side, World
 
+pytestmark = pytest.mark.once
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 NEVER = 987_654_321
 """An id that nothing has."""

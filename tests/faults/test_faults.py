@@ -11,7 +11,11 @@ import pytest
 from tests.bench import faults
 from tests.faults.ground import Missing
 
-HERE = [key for key in faults.known() if key != 22]  # which tests/core/services/test_backups.py drills
+ELSEWHERE = {16, 17, 18, 19, 20, 22}
+"""Which the tests of conditional edits, sending hours, hostile bodies, routes, misbehaving services and backups hold in
+a run of the suite; the bench counts them all."""
+
+HERE = [key for key in faults.known() if key not in ELSEWHERE]
 
 
 @pytest.mark.postgres
