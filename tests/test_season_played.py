@@ -14,7 +14,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from tests.farm import Farm, holds
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 OUTLINES = {
     "type": "FeatureCollection",

@@ -25,7 +25,7 @@ from tests.steps.land import LandSteps
 from tests.steps.plan import PlanSteps
 from tests.steps.played import Played
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.once]
 
 SEEDS, STEPS = range(12), 20
 
