@@ -73,8 +73,8 @@ def parse_kmz(data: bytes, near: LatLon | None = None) -> Parsed:
                 return refused_file("the archive holds no .kml file", "Export it again as KMZ or plain KML.")
             with archive.open(first) as stream:
                 text = stream.read(MAX_BYTES)  # never more than declared; more is there: the checksum fails
-    # zipfile raises NotImplementedError for a way of packing that it does not know, RuntimeError for a password.
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, OSError, ValueError):
+    # RuntimeError and its kinds: zipfile's words for a password, a version or a packing that it does not know.
+    except (zipfile.BadZipFile, zlib.error, RuntimeError, EOFError, OSError, ValueError):
         return refused_file("the archive cannot be unpacked", "Export it again as KMZ or plain KML.")
     if text.startswith(_ZIP):
         return refused_file("its .kml is an archive again", "Export it again as plain KML.")

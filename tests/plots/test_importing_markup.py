@@ -235,7 +235,12 @@ def test_a_broken_or_locked_archive_is_refused():
     locked = bytearray(data)
     locked[6] |= 1
     locked[data.index(b"PK\x01\x02") + 8] |= 1
-    for broken in (b"PK\x03\x04rest", data[: len(data) // 2], b"not an archive", bytes(locked)):
+    central = data.index(b"PK\x01\x02")
+    packing, version = bytearray(data), bytearray(data)
+    packing[central + 10] = 99
+    version[central + 6] = 200
+    strange = [bytes(one) for one in (locked, packing, version)]
+    for broken in (b"PK\x03\x04rest", data[: len(data) // 2], b"not an archive", *strange):
         (refusal,) = parse("kmz", broken).refused
         assert refusal.reason == "the archive cannot be unpacked"
 
