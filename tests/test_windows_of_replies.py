@@ -10,7 +10,7 @@ from jobs.services.walking import walk_holding
 from plots.forecasts import nws
 from plots.models import PropertySeries, RainTotal, Series
 from plots.services.forecasts import store_forecast
-from tests.test_rules_of_land import Land, burn
+from tests.rules_of_land.land import Land, burn
 
 pytestmark = pytest.mark.django_db
 UNITS = {"temperature": "degC", "dewpoint": "degC", "windSpeed": "km_h-1", "windGust": "km_h-1",
