@@ -92,9 +92,10 @@ def _sentence(kept: list[dict[str, Any]], options: list[dict[str, Any]], asked: 
     gains = [one for one in kept if one["gain_low"] is not None]
     if not gains:
         return f"No table reaches this stand and these days. {open_ways}"
-    low, high = min(one["gain_low"] for one in gains), max(one["gain_high"] for one in gains)
-    much = f"{low:+.0f}" if round(low) == round(high) else f"{low:+.0f} to {high:+.0f}"
-    return f"A replant would gain {much} points of the highest yield, by table. {open_ways}"
+    low, high = round(min(one["gain_low"] for one in gains)), round(max(one["gain_high"] for one in gains))
+    much = f"{low}" if low == high else f"{low} to {high}"
+    gain = f"gain {much} points" if low > 0 else f"lose {-low} points" if low == high < 0 else f"bring {much} points"
+    return f"A replant would {gain} of the highest yield, by table. {open_ways}"
 
 
 def _table(one: Advice) -> dict[str, Any]:
@@ -152,7 +153,7 @@ def _beans(asked: Asked, planted: date | None, on: date) -> list[dict[str, Any]]
             found.append(_said(row.source, says if told else f"{says} Of fewer plants nothing is published here."))
     for delay in data.bean_delays:
         lost = delay.lost_bu(on) - (delay.lost_bu(planted) if planted is not None else 0.0)
-        found.append(_said(delay.source, f"{delay.says} Planted on {on:%d %b}: {lost:g} bu less."))
+        found.append(_said(delay.source, f"{delay.says} Planted on {on.day} {on:%b}: {lost:g} bu less."))
     found.append(_said(data.bean_last.source, data.bean_last.says))
     return found
 
@@ -167,7 +168,8 @@ def _sorghum(plot: Plot, on: date, today: date) -> list[dict[str, Any]]:
     left = usable_days(on, mean)
     hybrid = f"a hybrid of {left} days to ripeness at most" if left > 0 else "no hybrid any more"
     more = f"{(LATE_SEED_SHARE - 1) * 100:.0f} % more seed when late"
-    says = f"Grain sorghum planted on {on:%d %b}: {hybrid} (mean first freeze {mean:%d %b}, less 10 days); {more}."
+    day, cold = f"{on.day} {on:%b}", f"{mean.day} {mean:%b}"
+    says = f"Grain sorghum planted on {day}: {hybrid} (mean first freeze {cold}, less 10 days); {more}."
     return [_said("sorghum-bean-2020", says)]
 
 

@@ -95,7 +95,7 @@ def _check_handlers(new: Assignment) -> None:
         if lacks:
             name = Person.objects.values_list("name", flat=True).get(pk=person)
             raise Refused(
-                f"{name} lacks for spraying on {day:%d %b %Y}: {', '.join(lacks)}."
+                f"{name} lacks for spraying on {day.day} {day:%b %Y}: {', '.join(lacks)}."
                 " Add the certificate, or send another.",
                 code="handler",
                 field="person",

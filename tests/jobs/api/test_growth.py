@@ -232,7 +232,7 @@ def test_replant_advice_tells_every_table_under_its_source(corn: Corn) -> None:
     purdue = by_source["purdue-nafziger-2006"]  # 91 kept; a full stand of 26 May 87 less a fifth of 6
     assert (purdue["kept_low"], purdue["replant_low"], purdue["between_cells"]) == (91, 85.8, True)
     assert told["rules"][0]["source"] == "isu-2004"
-    assert told["sentence"].startswith("A replant would gain -5 to +9 points of the highest yield, by table.")
+    assert told["sentence"].startswith("A replant would bring -5 to 9 points of the highest yield, by table.")
 
 
 def test_what_was_sprayed_closes_ways_of_the_replant(corn: Corn) -> None:
